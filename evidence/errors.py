@@ -1,0 +1,170 @@
+"""Everything that can go wrong, each with its exit code and its remedy.
+
+An error's text names the file, says what is wrong; its remedy says what to do now. The
+doors print both and leave with the code; nothing below the doors prints.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class ExitCode(IntEnum):
+    """What the command says to the shell when it ends."""
+
+    DONE = 0
+    STOPPED = 1
+    USAGE = 2
+    NEEDS_PERSON = 3
+    HASH_MISMATCH = 4
+    CANNOT_WRITE = 5
+    NOT_A_JOB = 6
+    JOB_HELD = 7
+    INTERRUPTED = 130
+
+
+class EvidenceError(Exception):
+    """One thing that went wrong, said so that a tired person knows what to do next."""
+
+    exit_code: ExitCode = ExitCode.STOPPED
+    remedy: str = ""
+
+
+class WrongUsage(EvidenceError):
+    """The words typed do not go together, or name something that does not exist."""
+
+    exit_code = ExitCode.USAGE
+    remedy = "See the command's --help for an example."
+
+
+class UnknownPicture(WrongUsage):
+    """No picture of this job carries that number."""
+
+    remedy = "List the numbers with: evidence status JOB --pictures"
+
+
+class UnknownFinding(WrongUsage):
+    """No finding of this job, or no standard finding, carries that number."""
+
+    remedy = "List the findings with: evidence findings JOB"
+
+
+class UnknownRoom(WrongUsage):
+    """No room or visit of this job is called so."""
+
+    remedy = "List visits and rooms with: evidence rooms JOB"
+
+
+class EmptyFinding(WrongUsage):
+    """A finding must say what was seen."""
+
+    remedy = "Give the text with --seen, or a standard finding with --from."
+
+
+class BadSetting(WrongUsage):
+    """A setting holds a value it cannot have."""
+
+    remedy = "Correct the value in job.toml or on the command line."
+
+
+class CardMissing(EvidenceError):
+    """The card or folder to read is not there."""
+
+    remedy = "Check that the card is in its reader and mounted, then give its folder again."
+
+
+class NothingOnCard(EvidenceError):
+    """The card was read, and it holds no file to take in."""
+
+    remedy = "Check that this is the right card; a camera writes its pictures below a folder called DCIM."
+
+
+class CardUnreadable(EvidenceError):
+    """A file on the card could not be read to its end."""
+
+    remedy = "Clean the contacts or try another reader, then run intake again: it takes only what is missing."
+
+
+class CardGone(CardUnreadable):
+    """The card went away while it was being read."""
+
+    remedy = "Put the card back and run the same intake again: it takes only what is missing."
+
+
+class AlreadyThere(EvidenceError):
+    """Another file already stands where this one should go; it is left as it is."""
+
+    remedy = "Choose a new place, or move the other file away first."
+
+
+class NamesClash(EvidenceError):
+    """Two names differ only by case or Unicode form and cannot be kept apart here."""
+
+    remedy = "Take the two files in from separate folders, each with its own intake."
+
+
+class CannotWrite(EvidenceError):
+    """The job cannot be written to."""
+
+    exit_code = ExitCode.CANNOT_WRITE
+    remedy = "Make the folder writable, or copy the job to a disk that is."
+
+
+class DiskFull(CannotWrite):
+    """The disk has no room left; nothing half-written was kept."""
+
+    remedy = "Make room on the disk and run the same command again: it goes on where it stopped."
+
+
+class DigestMismatch(EvidenceError):
+    """A file no longer holds the bytes that were recorded for it."""
+
+    exit_code = ExitCode.HASH_MISMATCH
+    remedy = "Keep this copy as it is and compare it with a second copy or with the card."
+
+
+class RecordBroken(EvidenceError):
+    """The record's chain does not hold from its first line to its last."""
+
+    exit_code = ExitCode.HASH_MISMATCH
+    remedy = "Keep this copy as it is and compare record.jsonl with a second copy."
+
+
+class NotAJob(EvidenceError):
+    """The folder is not a job."""
+
+    exit_code = ExitCode.NOT_A_JOB
+    remedy = "Make one with: evidence start FOLDER"
+
+
+class NewerJob(NotAJob):
+    """The job was made by a newer version of this program."""
+
+    remedy = "Install the newer version; this one leaves the job as it is."
+
+
+class JobHeld(EvidenceError):
+    """Another run is writing this job."""
+
+    exit_code = ExitCode.JOB_HELD
+    remedy = "Wait until it ends, or end it; the lock goes with it."
+
+
+class BadPicture(EvidenceError):
+    """A file that should be a picture cannot be read as one."""
+
+    remedy = "The original is kept as it is; look at it with another program or photograph the thing again."
+
+
+class TooManyPixels(BadPicture):
+    """The file claims more pixels than a camera makes; it was not decoded."""
+
+
+class NotIssuable(EvidenceError):
+    """The appendix cannot be issued as things stand."""
+
+    remedy = "See what is missing with: evidence gaps JOB"
+
+
+class LibraryMissing(EvidenceError):
+    """An optional library is needed for this and is not installed."""
