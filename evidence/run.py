@@ -1,0 +1,216 @@
+"""Run one pure function over many originals: pool, skipping, faults, progress, kill safety.
+
+Hides the executor, the transactions, the worker that a bad file takes down with it, and Ctrl-C.
+What is answered under the wanted version is never asked again; a file that raises is set aside
+with its reason and costs nobody else anything. Killed at any instant, the answers in hand are
+lost and nothing else: the next run asks for exactly those.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable, Mapping
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+from dataclasses import dataclass, field
+from multiprocessing import get_context
+from typing import TYPE_CHECKING, Self
+
+from evidence.errors import EvidenceError
+from evidence.progress import Progress, Silent
+from evidence.store import Answer, Store
+
+if TYPE_CHECKING:
+    from pathlib import Path
+    from types import TracebackType
+
+    from evidence.words import Digest
+
+Do = Callable[["Path", frozenset[str]], Mapping[str, Answer]]
+"""Answers the wanted parts for one file. Must be a plain function of a module, so that a worker
+process or another machine can be handed it by name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A function with the parts it can answer and the version of each.
+
+    Attributes
+    ----------
+    versions
+        Name of each part with the version of the method (and of the settings) that gives it.
+    do
+        The function.
+    """
+
+    versions: Mapping[str, str]
+    do: Do
+
+
+@dataclass(slots=True)
+class Tally:
+    """What came of a run."""
+
+    answered: int = 0
+    faults: dict[Digest, str] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Task:
+    digest: Digest
+    path: Path
+    parts: frozenset[str]
+
+
+def workers() -> ProcessPoolExecutor:
+    """Give a pool of one process a core, deaf to Ctrl-C so that the door alone decides."""
+    # spawn: a forked child may inherit a lock that one of OpenCV's threads was holding.
+    return ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"), initializer=_quiet)
+
+
+def _quiet() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+class Runner:
+    """Takes originals one by one while others are being copied, and writes answers as they come.
+
+    Parameters
+    ----------
+    store
+        Where answers go.
+    work
+        What to ask of each original.
+    executor
+        Any executor whose workers see the same files; None makes a pool of processes and ends it.
+    progress
+        Told of each answered original.
+    """
+
+    def __init__(
+        self, store: Store, work: Work, executor: Executor | None = None, progress: Progress | None = None
+    ) -> None:
+        self._store = store
+        self._work = work
+        self._own = executor is None
+        self._executor = executor
+        self._progress = progress or Silent()
+        self._pending: dict[Future[Mapping[str, Answer]], _Task] = {}
+        self._orphans: list[_Task] = []
+        self.tally = Tally()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        try:
+            if kind is None:
+                self.finish()
+            else:
+                self._keep_what_is_in_hand()
+        finally:
+            if self._own and self._executor is not None:
+                self._executor.shutdown(wait=True, cancel_futures=True)
+
+    def submit(self, digest: Digest, path: Path, parts: frozenset[str]) -> None:
+        """Ask for the parts of one original, and write whatever else has been answered meanwhile."""
+        task = _Task(digest, path, parts)
+        try:
+            if self._executor is None:
+                self._executor = workers()
+            self._pending[self._executor.submit(self._work.do, path, parts)] = task
+        except BrokenExecutor:
+            self._orphans.append(task)
+        self._collect(block=False)
+
+    def finish(self) -> Tally:
+        """Wait for every answer; files whose worker died are tried once more, each alone."""
+        try:
+            while self._pending:
+                self._collect(block=True)
+            for task in self._orphans:
+                self._try_alone(task)
+            self._orphans.clear()
+        except KeyboardInterrupt:
+            self._keep_what_is_in_hand()
+            raise
+        return self.tally
+
+    def _collect(self, *, block: bool) -> None:
+        done = [future for future in self._pending if future.done()]
+        if block and not done and self._pending:
+            done = list(wait(self._pending, return_when=FIRST_COMPLETED).done)
+        for future in done:
+            task = self._pending.pop(future)
+            try:
+                self._write(task, _outcome(future, task))
+            except BrokenExecutor:
+                self._orphans.append(task)
+
+    def _try_alone(self, task: _Task) -> None:
+        with ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_quiet) as pool:
+            try:
+                answers = _outcome(pool.submit(self._work.do, task.path, task.parts), task)
+            except BrokenExecutor:
+                fault = f"{task.path.name} brought the reader down; it is kept and was not decoded."
+                answers = {part: Answer(None, fault) for part in task.parts}
+            self._write(task, answers)
+
+    def _write(self, task: _Task, answers: Mapping[str, Answer]) -> None:
+        self._store.put_answers(self._work.versions, task.digest, answers)
+        self.tally.answered += 1
+        for answer in answers.values():
+            if answer.fault:
+                self.tally.faults[task.digest] = answer.fault
+        self._progress.step(note=task.path.name)
+
+    def _keep_what_is_in_hand(self) -> None:
+        for future in list(self._pending):
+            if future.cancel():
+                del self._pending[future]
+        while self._pending:
+            self._collect(block=True)
+
+
+def each(
+    store: Store,
+    places: Mapping[Digest, Path],
+    work: Work,
+    *,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Tally:
+    """Answer, for every original at hand, the parts that are missing or of another version.
+
+    Parameters
+    ----------
+    places
+        The file of each original to look at; originals not named are left out.
+
+    Returns
+    -------
+    How many originals were answered for, and the reason of each that was set aside.
+    """
+    wanted = {d: parts for d, parts in store.unanswered(work.versions).items() if d in places}
+    progress = progress or Silent()
+    progress.begin("reading pictures", len(wanted))
+    with Runner(store, work, executor, progress) as runner:
+        for digest, parts in wanted.items():
+            runner.submit(digest, places[digest], parts)
+        tally = runner.finish()
+    progress.end()
+    return tally
+
+
+def _outcome(future: Future[Mapping[str, Answer]], task: _Task) -> Mapping[str, Answer]:
+    try:
+        return future.result()
+    except BrokenExecutor:
+        raise
+    except EvidenceError as problem:
+        fault = str(problem)
+    except Exception as problem:  # noqa: BLE001 - a decoder may raise anything; it costs that one file
+        fault = f"{task.path.name} could not be read ({type(problem).__name__}: {problem})."
+    return {part: Answer(None, fault) for part in task.parts}

@@ -1,0 +1,108 @@
+"""Running one function over many files: skipping, faults, workers that die."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from evidence import run
+from evidence.errors import BadPicture
+from evidence.store import Answer, OriginalRow, Store
+from evidence.words import Digest, FileKind, FrameNumber
+
+
+def first_letter(path: Path, parts: frozenset[str]) -> Mapping[str, Answer]:
+    text = path.read_text()
+    if text == "bad":
+        raise BadPicture(f"{path.name} is no picture.")
+    if text == "odd":
+        raise ZeroDivisionError("nobody thought of this")
+    if text == "deadly":
+        os.kill(os.getpid(), signal.SIGKILL)
+    return {part: Answer(text[:1].encode()) for part in parts}
+
+
+WORK = run.Work({"letter": "1"}, first_letter)
+
+
+def job_of(folder: Path, texts: list[str]) -> tuple[Store, dict[Digest, Path]]:
+    store = Store(folder / "job.sqlite")
+    places: dict[Digest, Path] = {}
+    for number, text in enumerate(texts, 1):
+        digest = Digest(f"{number:064x}")
+        places[digest] = folder / f"{number}.txt"
+        places[digest].write_text(text)
+        store.put_originals(
+            [OriginalRow(digest, 1, f"{number}.txt", FileKind.PICTURE, FrameNumber(number), "", "", "")]
+        )
+    return store, places
+
+
+def test_every_original_is_answered_once_and_not_again(tmp_path: Path) -> None:
+    store, places = job_of(tmp_path, ["alpha", "beta"])
+
+    with store, ThreadPoolExecutor(2) as pool:
+        first = run.each(store, places, WORK, executor=pool)
+        second = run.each(store, places, WORK, executor=pool)
+
+        assert [a.value for a in store.answers("letter").values()] == [b"a", b"b"]
+        assert (first.answered, second.answered) == (2, 0)
+
+
+def test_a_better_method_asks_again(tmp_path: Path) -> None:
+    store, places = job_of(tmp_path, ["alpha"])
+
+    with store, ThreadPoolExecutor(2) as pool:
+        run.each(store, places, WORK, executor=pool)
+        again = run.each(store, places, run.Work({"letter": "2"}, first_letter), executor=pool)
+
+        assert again.answered == 1
+
+
+def test_a_bad_file_costs_only_itself_and_keeps_its_reason(tmp_path: Path) -> None:
+    store, places = job_of(tmp_path, ["alpha", "bad", "odd", "delta"])
+
+    with store, ThreadPoolExecutor(2) as pool:
+        tally = run.each(store, places, WORK, executor=pool)
+
+        assert tally.answered == 4
+        assert sorted(tally.faults.values()) == [
+            "2.txt is no picture.",
+            "3.txt could not be read (ZeroDivisionError: nobody thought of this).",
+        ]
+
+
+def test_a_file_that_kills_its_worker_is_set_aside_and_the_others_are_answered(tmp_path: Path) -> None:
+    store, places = job_of(tmp_path, ["alpha", "deadly", "gamma", "delta"])
+
+    with store:
+        tally = run.each(store, places, WORK)
+
+        assert list(tally.faults.values()) == [
+            "2.txt brought the reader down; it is kept and was not decoded."
+        ]
+        assert sorted(a.value for a in store.answers("letter").values() if a.value) == [b"a", b"d", b"g"]
+
+
+def interrupted(runner: run.Runner, places: Mapping[Digest, Path], pool: ThreadPoolExecutor) -> None:
+    with runner:
+        for digest, path in places.items():
+            runner.submit(digest, path, frozenset({"letter"}))
+        pool.submit(int).result()
+        raise KeyboardInterrupt
+
+
+def test_an_interrupt_keeps_the_answers_in_hand(tmp_path: Path) -> None:
+    store, places = job_of(tmp_path, ["alpha", "beta", "gamma"])
+
+    with store, ThreadPoolExecutor(1) as pool:
+        runner = run.Runner(store, WORK, pool)
+        with pytest.raises(KeyboardInterrupt):
+            interrupted(runner, places, pool)
+
+        assert len(store.answers("letter")) == runner.tally.answered == 3
