@@ -1,0 +1,23 @@
+"""Where one visit ends and the next begins, and which room returns.
+
+Hides how a picture is summed up as a place (:mod:`.appearance`), how gaps and places together
+cut the day into visits (:mod:`.cuts`) and how a returning room is recognised (:mod:`.returning`).
+Nothing is merged or named here unasked.
+"""
+
+from evidence.rooms.appearance import VERSION, appearance, too_dark
+from evidence.rooms.cuts import joints, visits
+from evidence.rooms.returning import RoomSuggestion, suggest_rooms
+from evidence.rooms.weights import WEIGHTS, Weights
+
+__all__ = [
+    "VERSION",
+    "WEIGHTS",
+    "RoomSuggestion",
+    "Weights",
+    "appearance",
+    "joints",
+    "suggest_rooms",
+    "too_dark",
+    "visits",
+]
