@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from typing import NewType
+from typing import TYPE_CHECKING, NewType, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:  # so that checking a job needs no NumPy: see evidence.verify
+    import numpy as np
+    from numpy.typing import NDArray
 
 Digest = NewType("Digest", str)
 """SHA-256 as 64 lower-case hexadecimal digits (FIPS 180-4)."""
@@ -20,7 +21,7 @@ Digest = NewType("Digest", str)
 FrameNumber = NewType("FrameNumber", int)
 """A picture's permanent running number in the job, from 1, in order of intake."""
 
-Rgb = NDArray[np.uint8]
+Rgb: TypeAlias = "NDArray[np.uint8]"
 """Shape (height, width, 3), uint8 0..255, sRGB-encoded (IEC 61966-2-1), upright."""
 
 
