@@ -1,0 +1,329 @@
+"""Keep originals as a BagIt folder (RFC 8493) that any checker, and ``sha256sum -c``, can prove.
+
+Hides the tag files, their order of writing, and how files that were copied and proved beside the
+bag come into it so that a kill at any instant can be made good. Leaves to others where files come
+from and what is noted about them.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import asdict, dataclass
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Final
+
+from evidence import files
+from evidence.errors import AlreadyThere, DigestMismatch, NotAJob
+from evidence.words import Digest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+    from datetime import date
+
+    from evidence.record import Json
+
+ORIGINALS: Final = "originals"
+ISSUED: Final = "issued"
+MANIFEST: Final = "manifest-sha256.txt"
+TAG_MANIFEST: Final = "tagmanifest-sha256.txt"
+INFO: Final = "bag-info.txt"
+DECLARATION: Final = "bagit.txt"
+INCOMING: Final = "incoming"
+"""Copies that are not proved yet lie here, outside the payload; empty or absent between intakes."""
+
+_DECLARATION_TEXT: Final = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
+_COMMIT: Final = "commit.json"
+_ESCAPES: Final = {"%": "%25", "\r": "%0D", "\n": "%0A"}  # RFC 8493, 2.1.3
+
+
+@dataclass(frozen=True, slots=True)
+class Admission:
+    """A proved copy that is to become part of the bag.
+
+    Attributes
+    ----------
+    staged
+        Its name in the folder of incoming copies.
+    place
+        Where it goes, below ``data/``.
+    digest, size_bytes
+        What was proved of it.
+    """
+
+    staged: str
+    place: str
+    digest: Digest
+    size_bytes: int
+
+
+class Bag:
+    """A BagIt folder that grows by whole batches.
+
+    Parameters
+    ----------
+    folder
+        The bag.
+
+    Raises
+    ------
+    NotAJob
+        There is no bag, or its manifest cannot be read.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        if not (folder / DECLARATION).is_file():
+            raise NotAJob(f"{files.shown(folder.name)} is not a BagIt folder: it has no {DECLARATION}.")
+        self.entries: dict[str, Digest] = read_manifest(folder / MANIFEST, inside="data/")
+        self._info = read_info(folder / INFO)
+        self._bytes = sum(_size(self.payload(place)) for place in self.entries)
+
+    @classmethod
+    def create(cls, folder: Path, identifier: str, day: date) -> Bag:
+        """Make an empty bag, or finish one whose making was cut short.
+
+        Parameters
+        ----------
+        identifier
+            Goes into bag-info.txt as External-Identifier.
+        day
+            The day of bagging.
+
+        Raises
+        ------
+        AlreadyThere
+            The folder is a bag with another identifier.
+        DiskFull, CannotWrite
+            The bag could not be made.
+        """
+        files.make_folders(folder / "data")
+        if not (folder / INFO).exists():
+            info = {"Bagging-Date": day.isoformat(), "External-Identifier": identifier}
+            files.write_whole(folder / INFO, info_text({**info, "Payload-Oxum": "0.0"}))
+        if not (folder / MANIFEST).exists():
+            files.write_whole(folder / MANIFEST, b"")
+        if not (folder / DECLARATION).exists():
+            files.write_whole(folder / DECLARATION, _DECLARATION_TEXT)
+        bag = cls(folder)
+        if bag.identifier != identifier:
+            raise AlreadyThere(
+                f"{files.shown(folder.name)} already holds the originals of “{files.shown(bag.identifier)}”."
+            )
+        if not (folder / TAG_MANIFEST).exists():
+            bag._write_tag_manifest()
+        return bag
+
+    @property
+    def identifier(self) -> str:
+        """The External-Identifier of bag-info.txt."""
+        return self._info.get("External-Identifier", "")
+
+    def payload(self, place: str) -> Path:
+        """Give the path of a file of the payload."""
+        return self.folder / "data" / PurePosixPath(place)
+
+    def staging(self) -> Path:
+        """Give the folder for incoming copies, making it if need be, without leftovers of a kill."""
+        folder = self.folder / INCOMING
+        files.make_folders(folder)
+        for left in folder.iterdir():
+            if left.name != _COMMIT and left.suffix != ".bad":
+                files.discard(left)
+        return folder
+
+    def admit(self, batch: Sequence[Admission], note: Json, day: date) -> None:
+        """Take proved copies into the payload, so that a kill at any instant can be made good.
+
+        Order: what is about to happen is written down; the files are renamed into place and their
+        folders synced; then manifest, bag-info and tag manifest. The writing-down stays until
+        :meth:`settle`, and :meth:`unsettled` finishes from it.
+
+        Parameters
+        ----------
+        note
+            Whatever the caller needs to finish its own part after a kill.
+        day
+            The day of bagging.
+
+        Raises
+        ------
+        DiskFull, CannotWrite
+            The batch is not in, or :meth:`unsettled` can finish it.
+        """
+        plan = {"batch": [asdict(one) for one in batch], "day": day.isoformat(), "note": note}
+        files.write_whole(self.folder / INCOMING / _COMMIT, json.dumps(plan).encode())
+        self._carry_out(batch, day.isoformat())
+
+    def unsettled(self) -> Json:
+        """Finish a batch that a kill cut short, and give the caller's note; None when there is none.
+
+        Raises
+        ------
+        DiskFull, CannotWrite
+            It could not be finished; try again.
+        DigestMismatch
+            A file of the batch is neither here nor there.
+        """
+        commit = self.folder / INCOMING / _COMMIT
+        if not commit.exists():
+            return None
+        plan = json.loads(commit.read_bytes())
+        self._carry_out([Admission(**one) for one in plan["batch"]], plan["day"])
+        note: Json = plan["note"]
+        return note
+
+    def settle(self) -> None:
+        """Say that everything about the last batch is done, in the record too."""
+        files.discard(self.folder / INCOMING / _COMMIT)
+
+    def close(self) -> None:
+        """Remove the folder of incoming copies if nothing is left in it."""
+        folder = self.folder / INCOMING
+        if folder.is_dir() and not any(folder.iterdir()):
+            with files.writing(folder):
+                folder.rmdir()
+
+    def _carry_out(self, batch: Sequence[Admission], day: str) -> None:
+        folders: set[Path] = set()
+        for one in batch:
+            target, staged = self.payload(one.place), self.folder / INCOMING / one.staged
+            if staged.exists():
+                files.make_folders(target.parent)
+                with files.writing(target):
+                    if target.exists():  # nobody's but ours: a place is only given out when free
+                        raise AlreadyThere(f"{files.shown(one.place)} is taken by a file that is not listed.")
+                    staged.rename(target)
+                folders.add(target.parent)
+            elif not target.is_file():
+                raise DigestMismatch(f"{files.shown(one.place)} was copied and is gone.")
+            if one.place not in self.entries:
+                self.entries[one.place] = one.digest
+                self._bytes += one.size_bytes
+        for folder in folders:
+            with files.writing(folder):
+                files.sync_folder(folder)
+        self._write_tags(day)
+
+    def _write_tags(self, day: str) -> None:
+        files.write_whole(self.folder / MANIFEST, manifest_text(self.entries, inside="data/"))
+        self._info["Bagging-Date"] = day
+        self._info["Payload-Oxum"] = f"{self._bytes}.{len(self.entries)}"
+        files.write_whole(self.folder / INFO, info_text(self._info))
+        self._write_tag_manifest()
+
+    def _write_tag_manifest(self) -> None:
+        tags = {name: files.digest_of(self.folder / name) for name in (DECLARATION, INFO, MANIFEST)}
+        files.write_whole(self.folder / TAG_MANIFEST, manifest_text(tags))
+
+
+def seal_folder(folder: Path) -> Digest:
+    """Write a manifest of every file below a folder, for an edition that will not change again.
+
+    Returns
+    -------
+    SHA-256 of the manifest itself, which stands for the whole folder.
+    """
+    listed = {
+        path.relative_to(folder).as_posix(): files.digest_of(path)
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and path != folder / MANIFEST
+    }
+    files.write_whole(folder / MANIFEST, manifest_text(listed))
+    return files.digest_of(folder / MANIFEST)
+
+
+def manifest_text(entries: Mapping[str, Digest], *, inside: str = "") -> bytes:
+    """Write a manifest: digest, two spaces, path; CR, LF and % escaped (RFC 8493, 2.1.3)."""
+    lines = [f"{digest}  {inside}{escape(place)}\n" for place, digest in entries.items()]
+    return "".join(lines).encode()
+
+
+def read_manifest(path: Path, *, inside: str = "") -> dict[str, Digest]:
+    """Read a manifest.
+
+    Raises
+    ------
+    NotAJob
+        It is missing, or a line of it is not a digest and a path that stays inside.
+    """
+    try:
+        text = path.read_bytes().decode()
+    except (OSError, UnicodeDecodeError) as problem:
+        raise NotAJob(f"{path.name} cannot be read: {problem}.") from problem
+    entries: dict[str, Digest] = {}
+    for n, line in enumerate(text.split("\n")[:-1], start=1):
+        match = re.fullmatch(r"([0-9a-f]{64}) [ *](.+)", line)
+        place = unescape(match[2]) if match else ""
+        if not match or not place.startswith(inside) or not _stays_inside(place):
+            raise NotAJob(f"Line {n} of {path.name} is not a digest and a path.")
+        if place.removeprefix(inside) in entries:
+            raise NotAJob(f"Line {n} of {path.name} names a file a second time.")
+        entries[place.removeprefix(inside)] = Digest(match[1])
+    if text and not text.endswith("\n"):
+        raise NotAJob(f"{path.name} breaks off in its last line.")
+    return entries
+
+
+def escape(place: str) -> str:
+    r"""Escape what RFC 8493 (2.1.3) wants escaped in a manifest.
+
+    Examples
+    --------
+    >>> escape("100%\n.jpg")
+    '100%25%0A.jpg'
+    """
+    return "".join(_ESCAPES.get(c, c) for c in place)
+
+
+def unescape(place: str) -> str:
+    r"""Undo :func:`escape`.
+
+    Examples
+    --------
+    >>> unescape("100%25%0a.jpg")
+    '100%\n.jpg'
+    """
+    return re.sub("%(25|0D|0A)", lambda m: chr(int(m[1], 16)), place, flags=re.IGNORECASE)
+
+
+def info_text(info: Mapping[str, str]) -> bytes:
+    """Write bag-info.txt: one ``Label: value`` a line (RFC 8493, 2.2.2)."""
+    return "".join(f"{label}: {' '.join(value.split())}\n" for label, value in sorted(info.items())).encode()
+
+
+def read_info(path: Path) -> dict[str, str]:
+    """Read bag-info.txt; a line that begins with space goes on with the one before."""
+    info: dict[str, str] = {}
+    label = ""
+    for line in path.read_text("utf-8").splitlines() if path.exists() else []:
+        if line[:1] in (" ", "\t") and label:
+            info[label] += " " + line.strip()
+        elif ":" in line:
+            label, _, value = line.partition(":")
+            info[label] = value.strip()
+    return info
+
+
+def _stays_inside(place: str) -> bool:
+    parts = PurePosixPath(place).parts
+    return bool(parts) and not place.startswith(("/", "~")) and ".." not in parts
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0  # missing; the manifest still names it and verify tells
+
+
+def places(entries: Iterable[str]) -> dict[str, str]:
+    """Map each place's folded form to the place, so that names alike on some disk are seen."""
+    return {fold(place): place for place in entries}
+
+
+def fold(place: str) -> str:
+    """Give the form under which a disk that ignores case or Unicode form would file a name."""
+    import unicodedata  # noqa: PLC0415
+
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", place).casefold())

@@ -1,0 +1,207 @@
+"""Know how a camera lays out its card (DCF, CIPA DC-009); only ever read.
+
+Hides folder and file numbering, roll-over, links, litter, and cards that are no camera's. Leaves
+copying to intake.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from evidence.errors import CardMissing
+from evidence.files import clean_name, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+LITTER: Final = frozenset(
+    {".Trashes", ".Spotlight-V100", ".fseventsd", "System Volume Information", "$RECYCLE.BIN"}
+)
+"""Folders that operating systems leave on every card; listed as left out, not copied."""
+
+_DCF_FOLDER: Final = re.compile(r"([1-9][0-9]{2})([0-9A-Z_]{5})", re.IGNORECASE)  # DC-009, 3.2
+_DCF_FILE: Final = re.compile(r"([0-9A-Z_]{4})([0-9]{4})", re.IGNORECASE)
+_PICTURES_FIRST: Final = (".jpg", ".jpeg", ".jpe", ".heic", ".heif", ".avif", ".png", ".tif", ".tiff")
+
+
+@dataclass(frozen=True, slots=True)
+class CardFile:
+    """One regular file on a card.
+
+    Attributes
+    ----------
+    path
+        Where it can be read.
+    name
+        Its path below the card, ``/`` between parts, as the card has it.
+    size_bytes, changed_ns
+        As the card's folder says.
+    thing
+        Files of one DCF object (picture, raw, sound note) share this word.
+    """
+
+    path: Path
+    name: str
+    size_bytes: int
+    changed_ns: int
+    thing: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Something on a card that is not copied, and why.
+
+    Attributes
+    ----------
+    unreadable
+        True when it may hold files that could not be seen.
+    """
+
+    name: str
+    reason: str
+    unreadable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What a card holds, in the order it was taken.
+
+    Attributes
+    ----------
+    root
+        The folder that was given.
+    source
+        A clean name for it, for the folder below ``originals/data``.
+    files
+        Every regular file, in order.
+    left_out
+        Links, devices, litter and folders that could not be opened.
+    """
+
+    root: Path
+    source: str
+    files: tuple[CardFile, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def read_card(root: Path) -> Card:
+    """List a card: DCF folders and numbers in the order they were given out, else natural order.
+
+    Raises
+    ------
+    CardMissing
+        There is no such folder, or it cannot be opened.
+    """
+    root = Path(root).resolve()
+    base, prefix = (root.parent, "DCIM/") if root.name.upper() == "DCIM" else (root, "")
+    source = clean_name(base.name or "card")
+    found: list[CardFile] = []
+    left_out: list[LeftOut] = []
+    if not root.is_dir():
+        raise CardMissing(f"There is no folder {shown(str(root))}.")
+    try:
+        _walk(root, prefix and root.name + "/", found, left_out, top=True)
+    except OSError as problem:
+        raise CardMissing(f"{shown(str(root))} cannot be opened: {problem.strerror}.") from problem
+    return Card(root, source, tuple(found), tuple(left_out))
+
+
+def natural(text: str) -> tuple[tuple[int, int, str], ...]:
+    """Give a key that sorts ``IMG_9`` before ``IMG_10``, upper and lower case alike.
+
+    Examples
+    --------
+    >>> sorted(["b10", "B9", "a"], key=natural)
+    ['a', 'B9', 'b10']
+    """
+    parts = re.findall(r"[0-9]+|[^0-9]+", text)
+    key = [(0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p.casefold()) for p in parts]
+    return (*key, (2, 0, text))
+
+
+def turned(numbers: Sequence[int]) -> list[int]:
+    """Put numbers of a counter that starts again after its last in the order they were given out.
+
+    The counter has started again when both ends of its range are in use; the order then begins
+    after the widest stretch of unused numbers.
+
+    Examples
+    --------
+    >>> turned([1, 2, 9998, 9999])
+    [9998, 9999, 1, 2]
+    >>> turned([1, 2, 500])
+    [1, 2, 500]
+    """
+    order = sorted(set(numbers))
+    if len(order) < 2 or order[0] > 1 + _EDGE or order[-1] < 9999 - _EDGE:
+        return order
+    gaps = [(b - a, i) for i, (a, b) in enumerate(pairwise(order), start=1)]
+    _, at = max(gaps)
+    return order[at:] + order[:at]
+
+
+_EDGE: Final = 20
+"""Shots deleted right at the roll-over may leave this many numbers unused (our own choice)."""
+
+
+def _walk(folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut], *, top: bool) -> None:
+    try:
+        entries = sorted(os.scandir(folder), key=lambda entry: natural(entry.name))
+    except OSError as problem:
+        if top:
+            raise
+        left_out.append(LeftOut(name, f"cannot be opened: {problem.strerror}", unreadable=True))
+        return
+    here: list[CardFile] = []
+    below: list[os.DirEntry[str]] = []
+    for entry in entries:
+        inner = name + entry.name
+        try:
+            mode = entry.stat(follow_symlinks=False)
+        except OSError as problem:
+            left_out.append(LeftOut(inner, f"cannot be opened: {problem.strerror}", unreadable=True))
+            continue
+        if stat.S_ISLNK(mode.st_mode):
+            left_out.append(LeftOut(inner, "a link; links are not followed"))
+        elif stat.S_ISDIR(mode.st_mode):
+            if entry.name in LITTER:
+                left_out.append(LeftOut(inner, "a folder of the operating system"))
+            else:
+                below.append(entry)
+        elif stat.S_ISREG(mode.st_mode):
+            thing = name + _number(entry.name)
+            here.append(CardFile(Path(entry.path), inner, mode.st_size, mode.st_mtime_ns, thing))
+        else:
+            left_out.append(LeftOut(inner, "not a regular file"))
+    found.extend(_in_order(folder.name, here))
+    for entry in below:
+        _walk(Path(entry.path), f"{name}{entry.name}/", found, left_out, top=False)
+
+
+def _number(name: str) -> str:
+    stem = name.rsplit(".", 1)[0]
+    match = _DCF_FILE.fullmatch(stem)
+    return match[2] if match else stem.casefold()
+
+
+def _in_order(folder: str, here: list[CardFile]) -> list[CardFile]:
+    """Order the files of one folder; of one DCF object the picture comes before its raw."""
+    dcf = _DCF_FOLDER.fullmatch(folder) is not None
+    numbers = [int(m[2]) for f in here if (m := _DCF_FILE.fullmatch(f.path.stem))]
+    rank = {number: i for i, number in enumerate(turned(numbers))} if dcf else {}
+
+    def key(file: CardFile) -> tuple[object, ...]:
+        match = _DCF_FILE.fullmatch(file.path.stem) if dcf else None
+        suffix = file.path.suffix.lower()
+        first = 0 if suffix in _PICTURES_FIRST else 1
+        if match:
+            return (0, rank[int(match[2])], first, natural(file.path.name))
+        return (1, natural(file.path.stem), first, natural(file.path.name))
+
+    return sorted(here, key=key)

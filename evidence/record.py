@@ -1,0 +1,270 @@
+"""Keep the record: every thing done and decided, one line each, chained so that a change shows.
+
+Hides the form of a line, the chain of hashes, the torn line a kill may leave, and how an undone
+decision gives way to the one before. Leaves to others what the lines mean.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+from evidence.errors import RecordBroken, WrongUsage
+from evidence.files import append_durably, writing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from pathlib import Path
+
+RECORD: Final = "record.jsonl"
+"""The record's name in a job."""
+
+START: Final = "0" * 64
+"""What stands for the hash of the line before the first."""
+
+UNDO: Final = "undo"
+
+FACTS: Final = frozenset({"start", "intake", "same bytes", "set aside", "second copy", "issue"})
+"""What a line may say was done; what is done cannot be undone, what is decided can."""
+
+Json: TypeAlias = "bool | int | float | str | Sequence[Json] | Mapping[str, Json] | None"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the record.
+
+    Attributes
+    ----------
+    n
+        Its number, from 1 without a gap; the order of things, whatever the clock said.
+    when
+        The computer's clock, ISO 8601 with its offset from UTC.
+    by
+        Who: the inspector's name, or the program and its version.
+    what
+        The kind of thing done or decided.
+    about
+        What it is about: a frame number, a finding's number, a place, a line's number.
+    value
+        What was done or decided.
+    proposed
+        What the program had proposed, or None.
+    before
+        The hash of the line before.
+    hash
+        This line's own.
+    """
+
+    n: int
+    when: str
+    by: str
+    what: str
+    about: str
+    value: Json
+    proposed: Json
+    before: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What a line is to say, before it has its number, time and hash."""
+
+    what: str
+    about: str
+    value: Json
+    proposed: Json = None
+    by: str = ""
+
+
+def computer_clock() -> datetime:
+    """Give the computer's time with its offset from UTC."""
+    return datetime.now(UTC).astimezone()
+
+
+class Record:
+    """The record of one job, open for reading and, when asked, for adding lines.
+
+    Parameters
+    ----------
+    path
+        The file; need not exist yet.
+    by
+        Who adds lines when an entry does not say.
+    now
+        The clock.
+
+    Raises
+    ------
+    RecordBroken
+        The chain does not hold; nothing may be added to such a record.
+    """
+
+    def __init__(self, path: Path, *, by: str = "", now: Callable[[], datetime] = computer_clock) -> None:
+        self._path = path
+        self._now = now
+        self.by = by
+        data = path.read_bytes() if path.exists() else b""
+        self._size = len(data)
+        whole, self.torn = split_torn(data)
+        self._lines = parse(whole)
+        self._whole = len(whole)
+        self._lacks_end = data[: len(whole)][-1:] not in (b"", b"\n")
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """All lines, oldest first."""
+        return tuple(self._lines)
+
+    @property
+    def last_hash(self) -> str:
+        """The hash of the last line, which stands for all of them."""
+        return self._lines[-1].hash if self._lines else START
+
+    def append(
+        self, what: str, about: str | int, value: Json, proposed: Json = None, *, by: str = ""
+    ) -> Line:
+        """Add one line and wait until it is on the disk.
+
+        Raises
+        ------
+        DiskFull, CannotWrite
+            The record stands as it was.
+        """
+        return self.extend([Entry(what, str(about), value, proposed, by)])[0]
+
+    def extend(self, entries: Iterable[Entry]) -> tuple[Line, ...]:
+        """Add several lines with one wait for the disk.
+
+        Raises
+        ------
+        DiskFull, CannotWrite
+            The record stands as it was.
+        """
+        new: list[Line] = []
+        texts: list[bytes] = []
+        before, n = self.last_hash, len(self._lines)
+        when = self._now().isoformat(timespec="seconds")
+        for entry in entries:
+            n += 1
+            text = _text(n, when, entry, entry.by or self.by, before)
+            line = _parse_line(text, n, before)
+            new.append(line)
+            texts.append(text + b"\n")
+            before = line.hash
+        if new:
+            self._mend()
+            append_durably(self._path, b"".join(texts))
+            self._lines.extend(new)
+        return tuple(new)
+
+    def undo(self, n: int, *, by: str = "") -> Line:
+        """Take back the decision of one line, by a new line; undoing an undo does it again.
+
+        Raises
+        ------
+        WrongUsage
+            There is no such line, it states a fact, or it is undone already.
+        """
+        if not 1 <= n <= len(self._lines):
+            raise WrongUsage(f"The record has no line {n}.")
+        line = self._lines[n - 1]
+        if line.what in FACTS:
+            raise WrongUsage(f"Line {n} says what was done ({line.what}); only a decision can be undone.")
+        if n in undone(self._lines):
+            raise WrongUsage(f"Line {n} is undone already.")
+        return self.append(UNDO, str(n), None, by=by)
+
+    def _mend(self) -> None:
+        """Cut off the line a kill left half-written, or end one that lacks only its end."""
+        if self.torn:
+            with writing(self._path), self._path.open("r+b") as file:
+                file.truncate(self._whole)
+            self.torn = b""
+        if self._lacks_end:
+            append_durably(self._path, b"\n")
+            self._lacks_end = False
+
+
+def undone(lines: Iterable[Line]) -> frozenset[int]:
+    """Give the numbers of the lines that an undo, itself not undone, takes back."""
+    gone: set[int] = set()
+    for line in sorted(lines, key=lambda line: line.n, reverse=True):
+        if line.what == UNDO and line.n not in gone and line.about.isdecimal():
+            gone.add(int(line.about))
+    return frozenset(gone)
+
+
+def in_force(lines: Sequence[Line]) -> dict[tuple[str, str], Line]:
+    """Give the decisions that hold: the latest not undone for each (what, about)."""
+    gone = undone(lines)
+    return {
+        (line.what, line.about): line
+        for line in sorted(lines, key=lambda line: line.n)
+        if line.what != UNDO and line.n not in gone
+    }
+
+
+def split_torn(data: bytes) -> tuple[bytes, bytes]:
+    """Part a record's bytes into whole lines and the half line that a kill may have left."""
+    end = data.rfind(b"\n") + 1
+    tail = data[end:]
+    if tail and _sound(tail):
+        return data, b""
+    return data[:end], tail
+
+
+def parse(data: bytes) -> list[Line]:
+    """Read whole lines and check the chain from the first to the last.
+
+    Raises
+    ------
+    RecordBroken
+        Names the first line that is not as it was written.
+    """
+    lines: list[Line] = []
+    before = START
+    for n, text in enumerate(data.removesuffix(b"\n").split(b"\n") if data else [], start=1):
+        lines.append(_parse_line(text, n, before))
+        before = lines[-1].hash
+    return lines
+
+
+_SEAL: Final = b',"hash":"'
+_TAIL: Final = len(_SEAL) + 64 + 2
+_KEYS: Final = ["n", "when", "by", "what", "about", "value", "proposed", "before", "hash"]
+
+
+def _text(n: int, when: str, entry: Entry, by: str, before: str) -> bytes:
+    fields = {
+        "n": n,
+        "when": when,
+        "by": by,
+        "what": entry.what,
+        "about": entry.about,
+        "value": entry.value,
+        "proposed": entry.proposed,
+        "before": before,
+    }
+    body = json.dumps(fields, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    open_end = body[:-1].encode()
+    return open_end + _SEAL + hashlib.sha256(open_end).hexdigest().encode() + b'"}'
+
+
+def _sound(text: bytes) -> bool:
+    """Tell whether a line carries its own right hash."""
+    body = text[:-_TAIL]
+    return text[-_TAIL:] == _SEAL + hashlib.sha256(body).hexdigest().encode() + b'"}'
+
+
+def _parse_line(text: bytes, n: int, before: str) -> Line:
+    if not _sound(text):
+        raise RecordBroken(f"Line {n} of the record is not as it was written.")
+    fields = json.loads(text)
+    if list(fields) != _KEYS or fields["n"] != n or fields["before"] != before:
+        raise RecordBroken(f"Line {n} of the record does not follow the line before it.")
+    return Line(**fields)

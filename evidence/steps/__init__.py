@@ -1,0 +1,1 @@
+"""The steps of the day, one file a command: gather, think, write."""
