@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
@@ -17,6 +16,7 @@ from evidence.bag import ISSUED, ORIGINALS, Bag
 from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob
 from evidence.record import RECORD, Entry, Json, Line, Record, computer_clock
 from evidence.words import Digest, FileKind, FrameNumber, Original
+from evidence.words import Taken as Taken
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,37 +64,6 @@ the line above; "hash" is the SHA-256 of the line's own text up to and without ,
 What this shows: the files have not changed since they were listed. What it cannot show: when or
 where a picture was taken, that a camera's clock was right, or that a card was unaltered before.
 """
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """One original with what was noted at its intake.
-
-    Attributes
-    ----------
-    original
-        Digest, size and place.
-    kind
-        What sort of file it is.
-    frame
-        The picture's running number; None for a file that is no picture.
-    source
-        The folder below ``originals/data`` that stands for its card.
-    name_on_card
-        Path below the card.
-    file_time
-        The card file's own time of change, ISO 8601 in UTC as the system gave it; "" if senseless.
-    thing
-        Files of one DCF object (a picture, its raw, its sound note) share this word and the source.
-    """
-
-    original: Original
-    kind: FileKind
-    frame: FrameNumber | None
-    source: str
-    name_on_card: str
-    file_time: str
-    thing: str
 
 
 class Job:

@@ -82,6 +82,37 @@ class Original:
 
 
 @dataclass(frozen=True, slots=True)
+class Taken:
+    """One original with what was noted at its intake.
+
+    Attributes
+    ----------
+    original
+        Digest, size and place.
+    kind
+        What sort of file it is.
+    frame
+        The picture's running number; None for a file that is no picture.
+    source
+        The folder below ``originals/data`` that stands for its card.
+    name_on_card
+        Path below the card.
+    file_time
+        The card file's own time of change, ISO 8601 in UTC as the system gave it; "" if senseless.
+    thing
+        Files of one DCF object (a picture, its raw, its sound note) share this word and the source.
+    """
+
+    original: Original
+    kind: FileKind
+    frame: FrameNumber | None
+    source: str
+    name_on_card: str
+    file_time: str
+    thing: str
+
+
+@dataclass(frozen=True, slots=True)
 class CameraTime:
     """A moment as the camera's own clock showed it; never converted unasked.
 
