@@ -15,8 +15,7 @@ from evidence import __version__, files, settings
 from evidence.bag import ISSUED, ORIGINALS, Bag
 from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob
 from evidence.record import RECORD, Entry, Json, Line, Record, computer_clock
-from evidence.words import Digest, FileKind, FrameNumber, Original
-from evidence.words import Taken as Taken
+from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -79,6 +78,8 @@ class Job:
         Whether it was opened for writing.
     unfinished
         Sentences about what an earlier run left half done.
+    now
+        The clock that lines and dates are taken from.
     """
 
     def __init__(self, folder: Path, details: settings.Details, record: Record, lock: _Lock | None) -> None:
@@ -86,6 +87,7 @@ class Job:
         self.details = details
         self._record = record
         self._lock = lock
+        self.now = record.now
 
     @classmethod
     def create(
@@ -278,16 +280,27 @@ class Job:
             raise CannotWrite(f"{files.shown(self.folder.name)} was opened for reading only.")
 
 
+def taken_value(taken: Taken) -> dict[str, Json]:
+    """Give what an intake's line says; :func:`taken_from` reads it back."""
+    return {
+        "digest": taken.original.digest,
+        "size_bytes": taken.original.size_bytes,
+        "kind": taken.kind.value,
+        "frame": taken.frame,
+        "source": taken.source,
+        "name_on_card": taken.name_on_card,
+        "file_time": taken.file_time,
+        "thing": taken.thing,
+    }
+
+
 def taken_from(line: Line) -> Taken:
     """Read back what an intake's line says."""
     value = line.value
-    assert isinstance(value, dict)
-    frame = value["frame"]
-    original = Original(Digest(value["digest"]), value["size_bytes"], line.about)
     return Taken(
-        original,
+        Original(Digest(value["digest"]), value["size_bytes"], line.about),
         FileKind(value["kind"]),
-        None if frame is None else FrameNumber(frame),
+        None if value["frame"] is None else FrameNumber(value["frame"]),
         value["source"],
         value["name_on_card"],
         value["file_time"],

@@ -17,38 +17,10 @@ from typing import TYPE_CHECKING, Self
 import sqlite_utils
 
 from evidence.errors import CannotWrite, DiskFull, NewerJob
-from evidence.words import Digest, FileKind, FrameNumber
+from evidence.words import Digest, Taken
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-
-@dataclass(frozen=True, slots=True)
-class OriginalRow:
-    """One original with its place in the job.
-
-    Attributes
-    ----------
-    digest, size_bytes, place, kind
-        As in the record's line of its intake.
-    frame
-        The picture's running number, None for a file that is no picture.
-    name_on_card
-        Path below the source it was read from.
-    source
-        Folder below ``originals/data`` that stands for its card.
-    file_time
-        The card file's own time, ISO 8601; orders pictures at last resort, never printed as time taken.
-    """
-
-    digest: Digest
-    size_bytes: int
-    place: str
-    kind: FileKind
-    frame: FrameNumber | None
-    name_on_card: str
-    source: str
-    file_time: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +47,10 @@ def _first_tables(db: sqlite_utils.Database) -> None:
             "place": str,
             "kind": str,
             "frame": int,
-            "name_on_card": str,
             "source": str,
+            "name_on_card": str,
             "file_time": str,
+            "thing": str,
         },
         pk="digest",
         not_null={"size_bytes", "place", "kind"},
@@ -87,6 +60,9 @@ def _first_tables(db: sqlite_utils.Database) -> None:
         {"part": str, "digest": str, "version": str, "value": bytes, "fault": str},
         pk=("part", "digest"),
         not_null={"version", "fault"},
+    )
+    db["proposals"].create(  # type: ignore[union-attr]
+        {"name": str, "key": str, "value": str}, pk="name", not_null={"key", "value"}
     )
 
 
@@ -100,7 +76,9 @@ class Store:
     Parameters
     ----------
     path
-        The file ``job.sqlite``, or None for one in memory (a job that cannot be written).
+        The file ``job.sqlite``, or None for one in memory.
+    write
+        False opens an existing file for reading only; where there is none, memory serves.
 
     Raises
     ------
@@ -110,13 +88,16 @@ class Store:
         The file cannot be opened for writing.
     """
 
-    def __init__(self, path: Path | None) -> None:
-        self._name = str(path.name) if path else "memory"
+    def __init__(self, path: Path | None, *, write: bool = True) -> None:
+        self._name = path.name if path else "memory"
+        reading = path is not None and not write and path.exists()
         try:
-            # The file is closed by close(); another thread may hold the door's lock meanwhile.
-            connection = sqlite3.connect(path or ":memory:", check_same_thread=False, timeout=10.0)
+            if reading and path is not None:
+                connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=10.0)
+            else:
+                connection = sqlite3.connect(path if path and write else ":memory:", timeout=10.0)
             self._db = sqlite_utils.Database(connection)
-            self._migrate()
+            self._migrate(write=not reading)
         except sqlite3.OperationalError as problem:
             raise CannotWrite(f"{self._name} cannot be opened for writing: {problem}.") from problem
 
@@ -130,15 +111,16 @@ class Store:
         """Close the file."""
         self._db.conn.close()
 
-    def _migrate(self) -> None:
-        with self._db.conn:
-            self._db.execute("create table if not exists migrations (name text primary key)")
+    def _migrate(self, *, write: bool) -> None:
+        if write:
+            with self._db.conn:
+                self._db.execute("create table if not exists migrations (name text primary key)")
         done = {name for (name,) in self._db.execute("select name from migrations").fetchall()}
         known = {name for name, _ in MIGRATIONS}
         if strange := done - known:
             raise NewerJob(f"{self._name} was made by a newer version (it knows “{min(strange)}”).")
         for name, make in MIGRATIONS:
-            if name not in done:
+            if write and name not in done:
                 with self._db.conn:
                     make(self._db)
                     self._db.execute("insert into migrations values (?)", [name])
@@ -153,45 +135,26 @@ class Store:
                 raise DiskFull(f"The disk is full; {self._name} could not take the last rows.") from problem
             raise CannotWrite(f"{self._name} could not be written: {problem}.") from problem
 
-    def put_originals(self, rows: Iterable[OriginalRow]) -> None:
-        """Write rows for originals; the same original again changes nothing."""
+    def put_originals(self, taken: Iterable[Taken]) -> None:
+        """Write a row for each original; the same original again changes nothing."""
         with self._writing() as connection:
             connection.executemany(
-                "insert or ignore into originals values (?, ?, ?, ?, ?, ?, ?, ?)",
+                "insert or ignore into originals values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     (
-                        row.digest,
-                        row.size_bytes,
-                        row.place,
-                        str(row.kind),
-                        row.frame,
-                        row.name_on_card,
-                        row.source,
-                        row.file_time,
+                        one.original.digest,
+                        one.original.size_bytes,
+                        one.original.place,
+                        str(one.kind),
+                        one.frame,
+                        one.source,
+                        one.name_on_card,
+                        one.file_time,
+                        one.thing,
                     )
-                    for row in rows
+                    for one in taken
                 ],
             )
-
-    def originals(self) -> list[OriginalRow]:
-        """Give all originals: pictures by frame number, then the other files by place."""
-        rows = self._db.execute(
-            "select digest, size_bytes, place, kind, frame, name_on_card, source, file_time"
-            " from originals order by frame is null, frame, place"
-        )
-        return [
-            OriginalRow(
-                Digest(digest),
-                size,
-                place,
-                FileKind(kind),
-                None if frame is None else FrameNumber(frame),
-                name or "",
-                source or "",
-                time or "",
-            )
-            for digest, size, place, kind, frame, name, source, time in rows
-        ]
 
     def unanswered(self, versions: Mapping[str, str]) -> dict[Digest, frozenset[str]]:
         """Tell which parts are missing, or were answered by another version, for each original.
@@ -201,7 +164,8 @@ class Store:
         versions
             Name of each part with the version that is wanted.
         """
-        done: dict[Digest, set[str]] = {row.digest: set() for row in self.originals()}
+        rows = self._db.execute("select digest from originals order by frame is null, frame, place")
+        done: dict[Digest, set[str]] = {Digest(digest): set() for (digest,) in rows.fetchall()}
         for part, digest, version in self._db.execute("select part, digest, version from answers"):
             if versions.get(part) == version and digest in done:
                 done[Digest(digest)].add(part)
@@ -221,10 +185,22 @@ class Store:
         rows = self._db.execute("select digest, value, fault from answers where part = ?", [part])
         return {Digest(digest): Answer(value, fault) for digest, value, fault in rows}
 
+    def put_proposal(self, name: str, key: str, value: str) -> None:
+        """Keep a proposal about the whole job, with the key of everything it was made from."""
+        with self._writing() as connection:
+            connection.execute("insert or replace into proposals values (?, ?, ?)", [name, key, value])
+
+    def proposal(self, name: str, key: str) -> str | None:
+        """Give a proposal if it was made from exactly what ``key`` stands for."""
+        row = self._db.execute(
+            "select value from proposals where name = ? and key = ?", [name, key]
+        ).fetchone()
+        return None if row is None else str(row[0])
+
     def dump(self) -> str:
         """Give all rows as JSON text, for comparing two jobs row by row."""
         tables = {
             name: sorted(map(repr, self._db.execute(f"select * from {name}")))
-            for name in ("originals", "answers")
+            for name in ("originals", "answers", "proposals")
         }
         return json.dumps(tables, indent=1)

@@ -12,8 +12,8 @@ import pytest
 
 from evidence import run
 from evidence.errors import BadPicture
-from evidence.store import Answer, OriginalRow, Store
-from evidence.words import Digest, FileKind, FrameNumber
+from evidence.store import Answer, Store
+from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
 
 def first_letter(path: Path, parts: frozenset[str]) -> Mapping[str, Answer]:
@@ -37,9 +37,8 @@ def job_of(folder: Path, texts: list[str]) -> tuple[Store, dict[Digest, Path]]:
         digest = Digest(f"{number:064x}")
         places[digest] = folder / f"{number}.txt"
         places[digest].write_text(text)
-        store.put_originals(
-            [OriginalRow(digest, 1, f"{number}.txt", FileKind.PICTURE, FrameNumber(number), "", "", "")]
-        )
+        original = Original(digest, 1, f"card/{number}.txt")
+        store.put_originals([Taken(original, FileKind.PICTURE, FrameNumber(number), "card", "", "", "")])
     return store, places
 
 

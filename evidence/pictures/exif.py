@@ -17,6 +17,10 @@ from evidence.words import CameraTime, Capture, Position, TimeSource
 _CFA = (bytes.fromhex("060103000100000023800000"), bytes.fromhex("010600030000000180230000"))
 
 
+VERSION = 1
+"""Version of the readings; raise it when the same bytes give another Capture."""
+
+
 def is_raw(data: bytes) -> bool:
     """Tell by content whether a file is a raw file of a known make."""
     if data[:4] in {b"IIU\0", b"IIRO", b"IIRS", b"MMOR", b"FUJI", b"FOVb"} or data[4:12] == b"ftypcrx ":

@@ -1,0 +1,115 @@
+"""Propose the order of the day: look-alikes, joints, room cards.
+
+Pure: the pictures on their line of time and what was measured on each go in, an arrangement comes
+out. Carries values between the nouns, which do not know each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evidence import likeness, roomcards, rooms
+from evidence.likeness import Likeness, Verdict
+from evidence.state import Arrangement, PairBoxes, PictureState, State
+from evidence.words import Digest, FrameNumber, Joint
+
+VERSION = f"1/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
+"""Changes when any method behind a proposal changes."""
+
+
+def propose(
+    pictures: Sequence[PictureState],
+    likenesses: Mapping[Digest, Likeness],
+    appearances: Mapping[Digest, NDArray[np.float32]],
+    cards: Mapping[Digest, Sequence[int]],
+) -> Arrangement:
+    """Propose sets of look-alikes, visits and names from room cards.
+
+    Parameters
+    ----------
+    pictures
+        In the order of the line of time.
+    likenesses, appearances, cards
+        By digest, as the nouns gave them; a picture that could not be read is in none.
+
+    Returns
+    -------
+    Frames instead of places in a list, so that it can be kept.
+    """
+    seen = [p for p in pictures if p.taken.original.digest in likenesses]
+    frames = [p.frame for p in seen]
+    described = [likenesses[p.taken.original.digest] for p in seen]
+    seconds = [None if p.seconds_assumed else p.seconds for p in seen]
+    carded = {p.frame for p in seen if cards.get(p.taken.original.digest)}
+    pairs = likeness.relate(described, seconds)
+    return Arrangement(
+        joints=_joints(pictures, appearances, cards),
+        sets=tuple(
+            members
+            for group in likeness.group(described, seconds)
+            if len(members := tuple(frames[i] for i in group if frames[i] not in carded)) > 1
+        ),
+        changed=tuple(
+            PairBoxes(frames[pair.a], frames[pair.b], tuple(pair.boxes))
+            for pair in pairs
+            if pair.verdict is Verdict.CHANGED
+        ),
+        nearer=tuple(
+            (frames[pair.a], frames[pair.b]) if pair.scale >= 1 else (frames[pair.b], frames[pair.a])
+            for pair in pairs
+            if pair.verdict is Verdict.WIDER
+        ),
+        cards=tuple(
+            (p.frame, roomcards.CARD_NAMES.get(found[0], ""))
+            for p in seen
+            if (found := cards.get(p.taken.original.digest))
+        ),
+    )
+
+
+def _joints(
+    pictures: Sequence[PictureState],
+    appearances: Mapping[Digest, NDArray[np.float32]],
+    cards: Mapping[Digest, Sequence[int]],
+) -> tuple[Joint, ...]:
+    """Judge the joints; a picture that cannot be read stays with the one before it."""
+    places = [i for i, p in enumerate(pictures) if p.taken.original.digest in appearances]
+    digests = [pictures[i].taken.original.digest for i in places]
+    found = rooms.joints(
+        [pictures[i].seconds for i in places],
+        [appearances[digest] for digest in digests],
+        [shown[0] if (shown := cards.get(digest)) else None for digest in digests],
+    )
+    # A joint between two readable pictures stands directly before the later one.
+    return tuple(replace(joint, after=places[joint.after + 1] - 1) for joint in found)
+
+
+def rooms_it_may_be(
+    state: State, appearances: Mapping[Digest, NDArray[np.float32]], visit: int, limit: int = 3
+) -> list[tuple[str, str]]:
+    """Offer the rooms already named that a visit may return to; never decides.
+
+    Parameters
+    ----------
+    visit
+        Its place in ``state.visits``.
+
+    Returns
+    -------
+    Names with the reason for each, likeliest first.
+    """
+    by_frame = {p.frame: p.taken.original.digest for p in state.pictures}
+
+    def vectors(frames: Sequence[FrameNumber]) -> list[NDArray[np.float32]]:
+        return [appearances[by_frame[f]] for f in frames if by_frame[f] in appearances]
+
+    named: dict[str, list[NDArray[np.float32]]] = {}
+    for place, other in enumerate(state.visits):
+        if place != visit and other.room:
+            named.setdefault(other.room, []).extend(vectors(other.frames))
+    offers = rooms.suggest_rooms(vectors(state.visits[visit].frames), named, limit)
+    return [(offer.room, offer.reason) for offer in offers]

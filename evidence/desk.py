@@ -1,0 +1,126 @@
+"""A job laid open: its folder, its record and its store, kept in step with each other.
+
+Hides the order of reading and writing (record before store), and that proposals are made anew
+when anything they rest on has changed. Every step works at a desk.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING, Self
+
+from evidence import arrange, study
+from evidence.job import Job
+from evidence.packing import from_json, to_json
+from evidence.record import in_force
+from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline
+from evidence.store import Store
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from evidence.record import Entry, Json, Line
+    from evidence.state import PictureState
+
+
+class Desk:
+    """One job with everything needed to work on it. A context manager.
+
+    Attributes
+    ----------
+    job
+        The folder, its details and its record.
+    store
+        Its database, in step with the record.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.store = Store(job.store, write=job.writable)
+        if job.writable:
+            self.store.put_originals(job.taken())
+        self._state: tuple[str, State] | None = None
+
+    @classmethod
+    def open(cls, folder: Path, *, write: bool = True) -> Desk:
+        """Open a job; errors as for :meth:`evidence.job.Job.open` and :class:`evidence.store.Store`."""
+        job = Job.open(folder, write=write)
+        try:
+            return cls(job)
+        except BaseException:
+            job.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.store.close()
+        self.job.close()
+
+    def decide(self, what: str, about: str | int, value: Json, proposed: Json = None) -> Line:
+        """Write one decision of the inspector's into the record.
+
+        Raises
+        ------
+        DiskFull, CannotWrite
+            The record stands as it was.
+        """
+        return self.job.record(what, about, value, proposed)
+
+    def decide_all(self, entries: Iterable[Entry]) -> tuple[Line, ...]:
+        """Write several decisions with one wait for the disk; all of them or none."""
+        return self.job.record_all(list(entries))
+
+    @property
+    def decisions(self) -> Decisions:
+        """The decisions in force."""
+        return in_force(self.job.lines)
+
+    def facts(self) -> Facts:
+        """Gather what was read from the originals and measured on them."""
+        return Facts(
+            originals=self.job.taken(),
+            captures=study.captures(self.store),
+            faults=study.faults(self.store),
+            qualities=study.qualities(self.store),
+            lights=study.lights(self.store),
+        )
+
+    def state(self) -> State:
+        """Say how the job stands now, with proposals that fit what is known now."""
+        if self._state is None or self._state[0] != self.job.last_hash:
+            facts, decisions = self.facts(), self.decisions
+            arrangement = self._arrangement(timeline(facts, decisions))
+            self._state = (self.job.last_hash, stand(facts, arrangement, decisions))
+        return self._state[1]
+
+    def forget(self) -> None:
+        """Look everything up anew next time: the store has new answers."""
+        self._state = None
+
+    def _arrangement(self, pictures: tuple[PictureState, ...]) -> Arrangement:
+        key = _key(pictures)
+        kept = self.store.proposal("arrangement", key)
+        if kept is not None:
+            return from_json(kept, Arrangement)
+        made = arrange.propose(
+            pictures,
+            study.likenesses(self.store),
+            study.appearances(self.store),
+            study.cards(self.store),
+        )
+        if self.job.writable:
+            self.store.put_proposal("arrangement", key, to_json(made))
+        return made
+
+
+def _key(pictures: Iterable[PictureState]) -> str:
+    """Stand for everything an arrangement is made from: methods, pictures, their order and times."""
+    digest = hashlib.sha256(f"{arrange.VERSION} {dict(study.VERSIONS)}".encode())
+    for p in pictures:
+        assumed = "~" if p.seconds_assumed else ""
+        fault = "!" if p.fault or p.quality is None else ""
+        digest.update(f"\n{p.taken.original.digest} {assumed}{p.seconds:.3f}{fault}".encode())
+    return digest.hexdigest()

@@ -1,0 +1,475 @@
+"""The job as it stands: the inspector's decision where there is one, else the proposal.
+
+Pure: rows, proposals and decisions in; one picture of the day out, which every step, page and
+printed appendix reads. Hides how decisions override proposals. Leaves computing proposals to the
+arrange step and keeping decisions to the record.
+
+The decisions, by what they are about:
+
+=============  ==================  =====================================================
+what           about               value
+=============  ==================  =====================================================
+``clock``      camera              ``{"add_s": -40.0, "reason": "...", "offset_min": -360}``
+``begins``     frame               true: a visit begins with this picture; false: it does not
+``room``       frame               name of the room of the visit that holds this picture
+``order``      "rooms"             names of rooms in walking order
+``view``       frame               true: printed as an overall view of its room
+``apart``      frame               true: taken out of its set of look-alikes
+``front``      frame               true: stands in front of its set of look-alikes
+``light``      frame               ``"as taken"``, or a lift in stops
+``shown``      frame               what the picture shows, in words
+``direction``  frame               direction of view, in words
+``distance``   frame               one of :class:`evidence.words.Distance`
+``marks``      frame               list of shapes
+``looked``     frame               true: looked at in full size
+``finding``    finding number      the finding; null when withdrawn
+``attached``   "finding/frame"     ``{"distance": "close-up", "rank": 0}``; null when taken off
+``not seen``   place               why it could not be seen; null when it was
+=============  ==================  =====================================================
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+
+from evidence import choice
+from evidence.record import Decision, Key
+from evidence.words import (
+    Attachment,
+    CameraTime,
+    Capture,
+    Digest,
+    Distance,
+    FileKind,
+    Finding,
+    FrameNumber,
+    Joint,
+    Light,
+    Mark,
+    Quality,
+    Shape,
+    Taken,
+    Visit,
+)
+
+Decisions = Mapping[Key, Decision]
+"""The decisions in force, by what they are and what they are about."""
+
+
+@dataclass(frozen=True, slots=True)
+class PairBoxes:
+    """Two pictures of one view in which something differs, and where.
+
+    Attributes
+    ----------
+    first, second
+        Frame numbers.
+    boxes
+        Corners x0, y0, x1, y1 as shares 0..1 of the second picture.
+    """
+
+    first: FrameNumber
+    second: FrameNumber
+    boxes: tuple[tuple[float, float, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """What the program proposes about the order of the day; made anew when anything changes.
+
+    Attributes
+    ----------
+    joints
+        One between every two pictures that follow each other on the timeline.
+    sets
+        Sets of look-alikes of two and more pictures.
+    changed
+        Pictures of one view in which something changed.
+    nearer
+        Pairs (wider, closer) of one thing.
+    cards
+        Pictures that show room cards, with the name each card stands for.
+    """
+
+    joints: tuple[Joint, ...] = ()
+    sets: tuple[tuple[FrameNumber, ...], ...] = ()
+    changed: tuple[PairBoxes, ...] = ()
+    nearer: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
+    cards: tuple[tuple[FrameNumber, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What was read from the originals and measured on them, by digest."""
+
+    originals: Sequence[Taken]
+    captures: Mapping[Digest, Capture] = field(default_factory=dict)
+    faults: Mapping[Digest, str] = field(default_factory=dict)
+    qualities: Mapping[Digest, Quality] = field(default_factory=dict)
+    lights: Mapping[Digest, Light] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class PictureState:
+    """One picture with everything known and decided about it.
+
+    Attributes
+    ----------
+    frame, taken
+        Which picture it is, with the note of its intake.
+    capture
+        Its metadata, empty when none could be read.
+    corrected
+        Camera time after the clock correction in force, None without a time or a correction.
+    correction
+        Why the time was corrected, "" when it was not.
+    seconds
+        Its place on the job's line of time, in seconds since 1970 on the local clock.
+    seconds_assumed
+        The place is taken from its neighbour or from the file system, for want of a camera time.
+    fault
+        Why it cannot be shown, "" when it can.
+    quality, light_proposed
+        Measured; None when it could not be.
+    light_decided
+        None, "as taken", or the inspector's lift in stops.
+    card
+        Name on the room card it shows, or "".
+    """
+
+    frame: FrameNumber
+    taken: Taken
+    capture: Capture
+    corrected: CameraTime | None
+    correction: str
+    seconds: float
+    seconds_assumed: bool
+    fault: str = ""
+    quality: Quality | None = None
+    light_proposed: Light | None = None
+    light_decided: str | float | None = None
+    distance: Distance | None = None
+    shown: str = ""
+    direction: str = ""
+    marks: tuple[Mark, ...] = ()
+    view: bool = False
+    looked: bool = False
+    card: str = ""
+
+    @property
+    def usable(self) -> bool:
+        """Whether it can be printed at all."""
+        return not self.fault
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether it is too dark to show anything."""
+        return self.light_proposed is not None and self.light_proposed.hopeless
+
+    @property
+    def blurred(self) -> bool:
+        """Whether it is too unsharp to show detail."""
+        return self.quality is not None and self.quality.blurred
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlikes:
+    """A set of pictures of one view, with the one that stands in front and the reason."""
+
+    front: FrameNumber
+    others: tuple[FrameNumber, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The whole day as it stands.
+
+    Attributes
+    ----------
+    pictures
+        By place on the line of time.
+    visits
+        In time; every usable or damaged picture is in exactly one.
+    joints
+        As proposed, with ``boundary`` as decided where it was.
+    decided_joints
+        Frames whose beginning of a visit was decided, not proposed.
+    look_alikes
+        Sets of two and more.
+    changed, nearer
+        Pairs offered beside each other, never folded.
+    findings
+        Not withdrawn, by number.
+    attachments
+        By finding, then rank.
+    rooms
+        Names in walking order.
+    not_seen
+        Places that could not be seen, each with its reason.
+    """
+
+    pictures: tuple[PictureState, ...] = ()
+    visits: tuple[Visit, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    decided_joints: frozenset[FrameNumber] = frozenset()
+    look_alikes: tuple[LookAlikes, ...] = ()
+    changed: tuple[PairBoxes, ...] = ()
+    nearer: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
+    findings: tuple[Finding, ...] = ()
+    attachments: tuple[Attachment, ...] = ()
+    rooms: tuple[str, ...] = ()
+    not_seen: tuple[tuple[str, str], ...] = ()
+
+    def picture(self, frame: int) -> PictureState | None:
+        """Give the picture with that frame number."""
+        return next((picture for picture in self.pictures if picture.frame == frame), None)
+
+    def room_of(self, frame: int) -> str:
+        """Name the room of the visit that holds a picture, "" while nameless."""
+        return next((visit.room for visit in self.visits if frame in visit.frames), "")
+
+    def attached_to(self, finding: int) -> tuple[Attachment, ...]:
+        """Give a finding's pictures, the one printed first before the others."""
+        return tuple(a for a in self.attachments if a.finding == finding)
+
+
+def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
+    """Put the pictures on one line of time.
+
+    A picture without a camera time stands just after the one before it on its card; when its
+    whole card has none, the card files' own times serve, as a last resort.
+
+    Parameters
+    ----------
+    facts
+        Originals and what was read from them.
+    decisions
+        Those in force; clock corrections move a camera's pictures.
+
+    Returns
+    -------
+    Every picture, by time and then by frame number.
+    """
+    pictures = []
+    last: dict[str, float] = {}
+    for row in facts.originals:
+        if row.frame is None or row.kind not in {FileKind.PICTURE, FileKind.RAW}:
+            continue
+        capture = facts.captures.get(row.original.digest, Capture())
+        clock = decisions.get(("clock", capture.camera))
+        corrected, correction = None, ""
+        if capture.time is not None and clock is not None:
+            corrected = capture.time.later(float(clock.value["add_s"]))
+            if clock.value.get("offset_min") is not None:
+                corrected = replace(corrected, offset_min=int(clock.value["offset_min"]))
+            correction = str(clock.value.get("reason", ""))
+        known = corrected or capture.time
+        if known is not None:
+            last[row.source] = known.seconds
+        seconds = last.get(row.source, _file_seconds(row.file_time))
+        about = str(row.frame)
+        light = facts.lights.get(row.original.digest)
+        pictures.append(
+            PictureState(
+                frame=row.frame,
+                taken=row,
+                capture=capture,
+                corrected=corrected,
+                correction=correction,
+                seconds=seconds,
+                seconds_assumed=known is None,
+                fault=facts.faults.get(row.original.digest, ""),
+                quality=facts.qualities.get(row.original.digest),
+                light_proposed=light,
+                light_decided=_value(decisions, "light", about),
+                distance=_distance(_value(decisions, "distance", about)),
+                shown=str(_value(decisions, "shown", about) or ""),
+                direction=str(_value(decisions, "direction", about) or ""),
+                marks=_marks(_value(decisions, "marks", about)),
+                view=bool(_value(decisions, "view", about)),
+                looked=bool(_value(decisions, "looked", about)),
+            )
+        )
+    return tuple(sorted(pictures, key=lambda picture: (picture.seconds, picture.frame)))
+
+
+def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State:
+    """Say how the job stands.
+
+    Parameters
+    ----------
+    facts
+        Originals and what was read from them.
+    arrangement
+        Proposals made for exactly this timeline.
+    decisions
+        Those in force.
+    """
+    cards = dict(arrangement.cards)
+    pictures = tuple(replace(p, card=cards.get(p.frame, "")) for p in timeline(facts, decisions))
+    joints, decided = _joints(pictures, arrangement.joints, decisions)
+    visits = _visits(pictures, joints, decisions)
+    return State(
+        pictures=pictures,
+        visits=visits,
+        joints=joints,
+        decided_joints=decided,
+        look_alikes=_look_alikes(pictures, arrangement.sets, decisions),
+        changed=arrangement.changed,
+        nearer=arrangement.nearer,
+        findings=_findings(decisions),
+        attachments=_attachments(decisions),
+        rooms=_rooms(visits, decisions),
+        not_seen=tuple(
+            (about, str(decision.value))
+            for (what, about), decision in decisions.items()
+            if what == "not seen" and decision.value is not None
+        ),
+    )
+
+
+def _value(decisions: Decisions, what: str, about: str) -> object:
+    decision = decisions.get((what, about))
+    return None if decision is None else decision.value
+
+
+def _distance(value: object) -> Distance | None:
+    return None if value is None else Distance(str(value))
+
+
+def _marks(value: object) -> tuple[Mark, ...]:
+    if not isinstance(value, list):
+        return ()
+    return tuple(Mark(Shape(m["shape"]), m["x0"], m["y0"], m["x1"], m["y1"]) for m in value)
+
+
+def _file_seconds(file_time: str) -> float:
+    if not file_time:
+        return 0.0
+    return datetime.fromisoformat(file_time).replace(tzinfo=UTC).timestamp()
+
+
+def _joints(
+    pictures: Sequence[PictureState], proposed: Sequence[Joint], decisions: Decisions
+) -> tuple[tuple[Joint, ...], frozenset[FrameNumber]]:
+    joints, decided = [], set()
+    by_place = {joint.after: joint for joint in proposed}
+    for place in range(len(pictures) - 1):
+        after, begins = pictures[place], pictures[place + 1]
+        gap_s = begins.seconds - after.seconds
+        joint = by_place.get(place, Joint(place, gap_s, 0.0, boundary=False, doubt=1.0))
+        if (choice_made := decisions.get(("begins", str(begins.frame)))) and choice_made.value is not None:
+            joint = replace(joint, boundary=bool(choice_made.value), doubt=0.0)
+            decided.add(begins.frame)
+        joints.append(joint)
+    return tuple(joints), frozenset(decided)
+
+
+def _visits(
+    pictures: Sequence[PictureState], joints: Sequence[Joint], decisions: Decisions
+) -> tuple[Visit, ...]:
+    runs: list[list[PictureState]] = [[picture] for picture in pictures[:1]]
+    for joint, picture in zip(joints, pictures[1:], strict=True):
+        if joint.boundary:
+            runs.append([picture])
+        else:
+            runs[-1].append(picture)
+    visits = []
+    for run in runs:
+        frames = tuple(picture.frame for picture in run)
+        named = [d for frame in frames if (d := decisions.get(("room", str(frame)))) and d.value]
+        card = next((picture.card for picture in run if picture.card), "")
+        if named:
+            latest = max(named, key=lambda decision: decision.n)
+            visits.append(Visit(frames, str(latest.value), "inspector"))
+        else:
+            visits.append(Visit(frames, card, "room card" if card else ""))
+    return tuple(visits)
+
+
+def _rooms(visits: Iterable[Visit], decisions: Decisions) -> tuple[str, ...]:
+    met = dict.fromkeys(visit.room for visit in visits if visit.room)
+    ordered = _value(decisions, "order", "rooms")
+    first = [str(name) for name in ordered if str(name) in met] if isinstance(ordered, list) else []
+    return tuple(dict.fromkeys([*first, *met]))
+
+
+def _look_alikes(
+    pictures: Sequence[PictureState], sets: Iterable[Sequence[FrameNumber]], decisions: Decisions
+) -> tuple[LookAlikes, ...]:
+    by_frame = {picture.frame: picture for picture in pictures}
+    result = []
+    for members in sets:
+        kept = [
+            by_frame[frame]
+            for frame in members
+            if frame in by_frame and not _value(decisions, "apart", str(frame))
+        ]
+        if len(kept) < 2:
+            continue
+        chosen = [
+            (decision.n, picture.frame)
+            for picture in kept
+            if (decision := decisions.get(("front", str(picture.frame)))) and decision.value
+        ]
+        if chosen:
+            front, reason = max(chosen)[1], "chosen by the inspector"
+        else:
+            proposal = choice.front([candidate(picture) for picture in kept])
+            front, reason = proposal.frame, proposal.reason
+        others = tuple(picture.frame for picture in kept if picture.frame != front)
+        result.append(LookAlikes(front, others, reason))
+    return tuple(result)
+
+
+def candidate(
+    picture: PictureState, distance: Distance | None = None, look_alikes: int | None = None
+) -> choice.Candidate:
+    """Give what the choice of the best picture needs to know of one."""
+    return choice.Candidate(
+        frame=picture.frame,
+        quality=picture.quality,
+        light=picture.light_proposed,
+        distance=distance or picture.distance,
+        look_alikes=look_alikes,
+    )
+
+
+def finding_of(number: int, value: Mapping[str, object]) -> Finding:
+    """Make a finding from its decision's value.
+
+    Raises
+    ------
+    TypeError
+        The value has a key that no finding has.
+    """
+    return Finding(**{**value, "number": number})  # type: ignore[arg-type]
+
+
+def _findings(decisions: Decisions) -> tuple[Finding, ...]:
+    found = [
+        finding_of(int(about), decision.value)
+        for (what, about), decision in decisions.items()
+        if what == "finding" and decision.value is not None
+    ]
+    return tuple(sorted(found, key=lambda finding: finding.number))
+
+
+def _attachments(decisions: Decisions) -> tuple[Attachment, ...]:
+    attached = []
+    for (what, about), decision in decisions.items():
+        if what != "attached" or decision.value is None:
+            continue
+        finding, frame = about.split("/")
+        attached.append(
+            Attachment(
+                int(finding),
+                FrameNumber(int(frame)),
+                _distance(decision.value.get("distance")),
+                int(decision.value.get("rank", 0)),
+            )
+        )
+    return tuple(sorted(attached, key=lambda a: (a.finding, a.rank, a.frame)))

@@ -1,0 +1,137 @@
+"""Study one original: decode it once and let every noun say what it sees.
+
+Hides how each answer is packed for the store. A plain function of a module, so that a worker
+process can be handed it by name.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from io import BytesIO
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from evidence import light, likeness, pictures, quality, roomcards, rooms
+from evidence.errors import EvidenceError
+from evidence.packing import from_json, to_json
+from evidence.run import Work
+from evidence.store import Answer, Store
+from evidence.words import Capture, Digest, FileKind, Light, Quality, Rgb
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+CAPTURE = "capture"
+
+_JUDGES: Mapping[str, tuple[str, Callable[[Rgb], bytes]]] = MappingProxyType(
+    {
+        "likeness": (str(likeness.VERSION), lambda rgb: likeness.pack(likeness.describe(rgb))),
+        "quality": (str(quality.VERSION), lambda rgb: to_json(quality.measure(rgb)).encode()),
+        "light": (str(light.VERSION), lambda rgb: to_json(light.propose(rgb)).encode()),
+        "appearance": (str(rooms.VERSION), lambda rgb: _array(rooms.appearance(rgb))),
+        "cards": (str(roomcards.VERSION), lambda rgb: json.dumps(roomcards.read(rgb)).encode()),
+    }
+)
+"""Every judgement on pixels: its name, its method's version, and the call, packed for the store."""
+
+VERSIONS: Mapping[str, str] = MappingProxyType(
+    {CAPTURE: str(pictures.EXIF_VERSION), **{part: version for part, (version, _) in _JUDGES.items()}}
+)
+
+KINDS = frozenset({FileKind.PICTURE, FileKind.RAW, FileKind.FILM})
+"""The files that are worth studying."""
+
+
+def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
+    """Answer the parts wanted of one original.
+
+    Parameters
+    ----------
+    path
+        The original; only ever read.
+    parts
+        Names from :data:`VERSIONS`.
+
+    Returns
+    -------
+    An answer a part; a part that could not be answered carries the reason.
+    """
+    cv2.setNumThreads(1)  # one process a core does better than threads within each
+    answers: dict[str, Answer] = {}
+    data = path.read_bytes()
+    film = pictures.kind_of(path.name, data[: pictures.HEAD_BYTES]) is FileKind.FILM
+    if CAPTURE in parts:
+        answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif_bytes(data)).encode())
+    wanted = [part for part in _JUDGES if part in parts]
+    if film:
+        # A film has a time but no single picture; its frames are studied when they are lifted.
+        return answers | dict.fromkeys(wanted, Answer(b""))
+    if wanted:
+        try:
+            large, _ = pictures.study_sizes(data)
+        except EvidenceError as problem:
+            return answers | dict.fromkeys(wanted, Answer(None, str(problem)))
+        for part in wanted:
+            judge = _JUDGES[part][1]
+            answers[part] = _answer(lambda judge=judge: judge(large))  # type: ignore[misc]
+    return answers
+
+
+WORK = Work(VERSIONS, study)
+
+
+def captures(store: Store) -> dict[Digest, Capture]:
+    """Give the metadata of every original that has any."""
+    return {d: from_json(a.value, Capture) for d, a in store.answers(CAPTURE).items() if a.value}
+
+
+def qualities(store: Store) -> dict[Digest, Quality]:
+    """Give the measured quality of every readable picture."""
+    return {d: from_json(a.value, Quality) for d, a in store.answers("quality").items() if a.value}
+
+
+def lights(store: Store) -> dict[Digest, Light]:
+    """Give the proposed light of every readable picture."""
+    return {d: from_json(a.value, Light) for d, a in store.answers("light").items() if a.value}
+
+
+def faults(store: Store) -> dict[Digest, str]:
+    """Give the reason of every original that could not be read as a picture."""
+    return {d: a.fault for d, a in store.answers("quality").items() if a.fault}
+
+
+def likenesses(store: Store) -> dict[Digest, likeness.Likeness]:
+    """Give the description of every readable picture."""
+    return {d: likeness.unpack(a.value) for d, a in store.answers("likeness").items() if a.value}
+
+
+def appearances(store: Store) -> dict[Digest, NDArray[np.float32]]:
+    """Give the look of the place in every readable picture."""
+    return {
+        d: np.load(BytesIO(a.value), allow_pickle=False)
+        for d, a in store.answers("appearance").items()
+        if a.value
+    }
+
+
+def cards(store: Store) -> dict[Digest, list[int]]:
+    """Give the room cards in every readable picture."""
+    return {d: json.loads(a.value) for d, a in store.answers("cards").items() if a.value}
+
+
+def _answer(call: Callable[[], bytes]) -> Answer:
+    try:
+        return Answer(call())
+    except EvidenceError as problem:
+        return Answer(None, str(problem))
+
+
+def _array(values: NDArray[np.float32]) -> bytes:
+    held = BytesIO()
+    np.save(held, values, allow_pickle=False)
+    return held.getvalue()
