@@ -1,0 +1,18 @@
+"""Is this the same view taken again? Descriptions of pictures, and sets made of them."""
+
+from evidence.likeness.groups import group, relate
+from evidence.likeness.prints import VERSION, Likeness, describe, pack, unpack
+from evidence.likeness.same_view import Pair, Verdict, compare
+
+__all__ = [
+    "VERSION",
+    "Likeness",
+    "Pair",
+    "Verdict",
+    "compare",
+    "describe",
+    "group",
+    "pack",
+    "relate",
+    "unpack",
+]

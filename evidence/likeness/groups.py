@@ -1,0 +1,116 @@
+"""Make sets of look-alikes from many descriptions.
+
+Candidates are the next few shots in time and, for revisits, any picture with a near hash; only
+verified links join, and a set is only made where every two of its pictures are linked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evidence.likeness.prints import Likeness
+from evidence.likeness.same_view import Pair, Verdict, compare
+
+NEXT_SHOTS = 4
+"""Each picture is compared with so many that follow it in time."""
+
+HASH_BITS = 20
+"""Pictures whose hashes differ in at most so many of 64 bits are compared wherever they lie."""
+
+
+def group(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[list[int]]:
+    """Sort pictures into sets of look-alikes.
+
+    Parameters
+    ----------
+    likenesses
+        One for each picture.
+    seconds
+        When each was taken, on any one clock; None where unknown.
+
+    Returns
+    -------
+    Lists of places in the input, each place once, single pictures as lists of one; inside a list
+    and among lists in rising order.
+
+    Raises
+    ------
+    ValueError
+        The two sequences differ in length.
+    """
+    return _sets(likenesses, _pairs(likenesses, seconds))
+
+
+def relate(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[Pair]:
+    """Give every pair that is more than "other": same, changed, and wide with close.
+
+    Parameters and errors as in :func:`group`. Pairs come in rising order, ``a`` before ``b``.
+    """
+    pairs = _pairs(likenesses, seconds)
+    return [pair for _, pair in sorted(pairs.items()) if pair.verdict is not Verdict.OTHER]
+
+
+def candidates(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[tuple[int, int]]:
+    """Give the pairs worth comparing, in rising order."""
+    if len(likenesses) != len(seconds):
+        raise ValueError("give one time, or None, for each picture")
+    order = sorted(range(len(seconds)), key=lambda i: (_when(seconds[i]), i))
+    wanted: set[tuple[int, int]] = set()
+    for place, first in enumerate(order):
+        for second in order[place + 1 : place + 1 + NEXT_SHOTS]:
+            wanted.add((min(first, second), max(first, second)))
+    hashes = np.array([likeness.phash_lit for likeness in likenesses], np.uint64)
+    wanted.update(_near(hashes))
+    return sorted(wanted)
+
+
+def _when(seconds: float | None) -> float:
+    """Put pictures without a time last."""
+    return float("inf") if seconds is None else seconds
+
+
+def _near(hashes: NDArray[np.uint64]) -> list[tuple[int, int]]:
+    """Find all pairs of hashes within ``HASH_BITS``, row block by row block."""
+    found: list[tuple[int, int]] = []
+    for start in range(0, len(hashes), 256):
+        rows = hashes[start : start + 256]
+        apart = np.bitwise_count(rows[:, None] ^ hashes[None, start:])
+        first, second = np.nonzero(apart <= HASH_BITS)
+        later = second > first
+        found.extend(zip((first[later] + start).tolist(), (second[later] + start).tolist(), strict=True))
+    return found
+
+
+def _pairs(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> dict[tuple[int, int], Pair]:
+    return {
+        (a, b): replace(compare(likenesses[a], likenesses[b]), a=a, b=b)
+        for a, b in candidates(likenesses, seconds)
+    }
+
+
+def _sets(likenesses: Sequence[Likeness], pairs: dict[tuple[int, int], Pair]) -> list[list[int]]:
+    """Join by complete linkage, the best agreeing links first; missing comparisons are made up for."""
+    member = list(range(len(likenesses)))
+    sets = {index: [index] for index in member}
+    links = sorted(
+        (pair for pair in pairs.values() if pair.verdict is Verdict.SAME),
+        key=lambda pair: (-pair.agreement, pair.a, pair.b),
+    )
+
+    def linked(a: int, b: int) -> bool:
+        key = (min(a, b), max(a, b))
+        if key not in pairs:
+            pairs[key] = replace(compare(likenesses[key[0]], likenesses[key[1]]), a=key[0], b=key[1])
+        return pairs[key].verdict is Verdict.SAME
+
+    for link in links:
+        one, two = member[link.a], member[link.b]
+        if one != two and all(linked(a, b) for a in sets[one] for b in sets[two]):
+            for index in sets[two]:
+                member[index] = one
+            sets[one] = sorted(sets[one] + sets.pop(two))
+    return sorted(sets.values())

@@ -1,0 +1,238 @@
+"""Describe a picture by what stays the same when the same view is taken again.
+
+Hides reduction, internal brightening, the perceptual hash, the keypoints, and the packing into a
+few kilobytes for the database. Comparing two descriptions is left to the neighbours.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from evidence.words import Rgb
+
+VERSION = 1
+"""Version of the method; a new one describes every picture anew."""
+
+VIEW_LONG = 512
+"""Longer side of the kept grey view in pixels."""
+
+VIEW_BYTES = 34_000
+"""The kept view is compressed until it takes no more."""
+
+DETECT_LONG = 640
+"""Longer side of the reduction the keypoints are found on, in pixels."""
+
+POINTS = 480
+"""At most so many keypoints are kept, spread over the picture."""
+
+_HEAD = struct.Struct("<4sHQQfHHHI")
+_MAGIC = b"LIKE"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Likeness:
+    """What is kept of a picture for recognising its view again.
+
+    Attributes
+    ----------
+    version
+        Version of the method.
+    phash
+        64-bit perceptual hash of the picture as given; ImageHash's ``phash``, first bit highest.
+    phash_lit
+        The same of the picture brightened inside; equal to ``phash`` where none was needed.
+    level
+        Mean brightness code of the picture as given, 0..255.
+    width, height
+        The picture's own pixels.
+    points
+        Shape (n, 2), float32: keypoints as x and y in pixels of the kept view.
+    marks
+        Shape (n, 32), uint8: the ORB descriptor of each keypoint.
+    view
+        The kept grey view as JPEG; see :func:`look`.
+    """
+
+    version: int
+    phash: int
+    phash_lit: int
+    level: float
+    width: int
+    height: int
+    points: NDArray[np.float32]
+    marks: NDArray[np.uint8]
+    view: bytes
+
+
+def describe(rgb: Rgb) -> Likeness:
+    """Describe an upright picture for comparison with others.
+
+    Parameters
+    ----------
+    rgb
+        Shape (height, width, 3), uint8, sRGB-encoded, upright.
+
+    Returns
+    -------
+    A description that knows nothing of the file; :func:`pack` makes bytes of it.
+
+    Raises
+    ------
+    ValueError
+        The array is not of that shape and type, or has no pixel.
+
+    Notes
+    -----
+    The hash is ImageHash's ``phash`` (8 x 8 lowest frequencies of a 32 x 32 DCT against their median).
+    Keypoints are ORB: Rublee et al., "ORB: an efficient alternative to SIFT or SURF", ICCV 2011.
+    """
+    if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.dtype != np.uint8 or rgb.size == 0:
+        raise ValueError("a picture must have shape (height, width, 3), uint8, and at least one pixel")
+    height, width = rgb.shape[:2]
+    small = Image.fromarray(rgb).convert("L").resize((32, 32), Image.Resampling.LANCZOS)
+    grey = _reduced(np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8), DETECT_LONG)
+    lit = _lit(grey)
+    phash = _phash(np.asarray(small))
+    phash_lit = phash
+    if lit is not grey:
+        tiny = Image.fromarray(lit).resize((32, 32), Image.Resampling.LANCZOS)
+        phash_lit = _phash(np.asarray(tiny))
+    view = _reduced(lit, VIEW_LONG)
+    points, marks = _keypoints(lit, view.shape[1] / lit.shape[1])
+    return Likeness(
+        VERSION, phash, phash_lit, float(grey.mean()), width, height, points, marks, _compressed(view)
+    )
+
+
+def look(likeness: Likeness) -> NDArray[np.uint8]:
+    """Give the kept grey view: shape (height, width), uint8, longer side at most ``VIEW_LONG``."""
+    coded = np.frombuffer(likeness.view, np.uint8)
+    return np.asarray(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE), np.uint8)
+
+
+def pack(likeness: Likeness) -> bytes:
+    """Make bytes of a description for the database; under 60 kB.
+
+    The bytes carry the version; :func:`unpack` gives the same description again.
+    """
+    head = _HEAD.pack(
+        _MAGIC,
+        likeness.version,
+        likeness.phash,
+        likeness.phash_lit,
+        likeness.level,
+        likeness.width,
+        likeness.height,
+        len(likeness.points),
+        len(likeness.view),
+    )
+    points = np.rint(likeness.points * 64.0).astype("<u2")
+    return b"".join((head, points.tobytes(), likeness.marks.tobytes(), likeness.view))
+
+
+def unpack(packed: bytes) -> Likeness:
+    """Read a description from the bytes :func:`pack` made.
+
+    Raises
+    ------
+    ValueError
+        The bytes are no description, or are cut short.
+    """
+    if len(packed) < _HEAD.size or packed[:4] != _MAGIC:
+        raise ValueError("these bytes hold no likeness")
+    _, version, phash, phash_lit, level, width, height, count, view_size = _HEAD.unpack_from(packed)
+    marks_at = _HEAD.size + 4 * count
+    view_at = marks_at + 32 * count
+    if len(packed) != view_at + view_size:
+        raise ValueError("these bytes hold a likeness that was cut short")
+    points = np.frombuffer(packed, "<u2", 2 * count, _HEAD.size).reshape(count, 2) / np.float32(64.0)
+    marks = np.frombuffer(packed, np.uint8, 32 * count, marks_at).reshape(count, 32)
+    return Likeness(
+        version, phash, phash_lit, level, width, height, points.astype(np.float32), marks, packed[view_at:]
+    )
+
+
+def _reduced(grey: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
+    """Reduce by area so that the longer side is ``long_side``; smaller pictures stay as they are."""
+    height, width = grey.shape
+    share = long_side / max(height, width)
+    if share >= 1.0:
+        return grey
+    size = (max(1, round(width * share)), max(1, round(height * share)))
+    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _lit(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Stretch a dark or flat picture to the full range, so that dark and bright retakes compare.
+
+    A dark one is first smoothed, because stretching lifts its noise as well. The very same array
+    comes back when nothing is needed.
+    """
+    low, high = np.percentile(grey, (0.5, 99.0))
+    if high >= 128.0:
+        return grey
+    smooth = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 1.0 if high > 48.0 else 1.6)
+    lifted = np.clip((smooth - low) / max(high - low, 4.0), 0.0, 1.0) ** 0.7
+    return np.asarray(np.rint(lifted * 235.0), np.uint8)
+
+
+@cache
+def _cosines() -> NDArray[np.float64]:
+    """Give the 8 lowest of 32 DCT-II rows, unnormalised as in SciPy's default."""
+    n = np.arange(32)
+    return np.asarray(2.0 * np.cos(np.pi * np.arange(8)[:, None] * (2 * n + 1)[None, :] / 64.0))
+
+
+def _phash(small: NDArray[np.uint8]) -> int:
+    """Give ImageHash's ``phash`` of a 32 x 32 grey picture as an integer, first bit highest."""
+    rows = _cosines()
+    low = rows @ small.astype(np.float64) @ rows.T
+    bits = (low > np.median(low)).ravel()
+    return int.from_bytes(np.packbits(bits).tobytes(), "big")
+
+
+def _keypoints(grey: NDArray[np.uint8], share: float) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
+    """Find ORB keypoints spread over the picture; positions in pixels of the kept view."""
+    orb = cv2.ORB.create(nfeatures=3 * POINTS, scaleFactor=1.2, nlevels=6, fastThreshold=7)
+    found = orb.detect(grey, None)
+    kept = _spread(found, grey.shape[1], grey.shape[0])
+    described, marks = orb.compute(grey, kept)
+    if marks is None or not described:
+        return np.zeros((0, 2), np.float32), np.zeros((0, 32), np.uint8)
+    points = np.array([point.pt for point in described], np.float32) * np.float32(share)
+    points = np.rint(points * 64.0).astype(np.float32) / np.float32(64.0)
+    return points, np.asarray(marks, np.uint8)
+
+
+def _spread(found: Sequence[cv2.KeyPoint], width: int, height: int) -> list[cv2.KeyPoint]:
+    """Keep the strongest keypoints, the best of every cell of an 8 x 6 grid before the second best."""
+    if len(found) <= POINTS:
+        return list(found)
+    order = sorted(range(len(found)), key=lambda i: (-found[i].response, found[i].pt, found[i].octave))
+    seen: dict[tuple[int, int], int] = {}
+    ranked: list[tuple[int, int]] = []
+    for place, index in enumerate(order):
+        x, y = found[index].pt
+        cell = (int(8 * x / width), int(6 * y / height))
+        turn = seen.get(cell, 0)
+        seen[cell] = turn + 1
+        ranked.append((turn, place))
+    return [found[order[place]] for _, place in sorted(ranked)[:POINTS]]
+
+
+def _compressed(view: NDArray[np.uint8]) -> bytes:
+    """Compress the view as JPEG, giving up quality until it fits."""
+    coded = b""
+    for quality in (85, 70, 55, 40, 25, 10):
+        coded = cv2.imencode(".jpg", view, [cv2.IMWRITE_JPEG_QUALITY, quality])[1].tobytes()
+        if len(coded) <= VIEW_BYTES:
+            break
+    return coded
