@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from dataclasses import asdict, dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
@@ -18,7 +19,7 @@ from evidence.errors import AlreadyThere, DigestMismatch, NotAJob
 from evidence.words import Digest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from evidence.record import Json
@@ -131,6 +132,10 @@ class Bag:
             if left.name != _COMMIT and left.suffix != ".bad":
                 files.discard(left)
         return folder
+
+    def staging_name(self, name: str) -> Path:
+        """Give the path of an incoming copy."""
+        return self.folder / INCOMING / name
 
     def admit(self, batch: Sequence[Admission], note: Json, day: date) -> None:
         """Take proved copies into the payload, so that a kill at any instant can be made good.
@@ -317,13 +322,6 @@ def _size(path: Path) -> int:
         return 0  # missing; the manifest still names it and verify tells
 
 
-def places(entries: Iterable[str]) -> dict[str, str]:
-    """Map each place's folded form to the place, so that names alike on some disk are seen."""
-    return {fold(place): place for place in entries}
-
-
 def fold(place: str) -> str:
     """Give the form under which a disk that ignores case or Unicode form would file a name."""
-    import unicodedata  # noqa: PLC0415
-
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", place).casefold())

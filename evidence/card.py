@@ -112,6 +112,39 @@ def read_card(root: Path) -> Card:
     return Card(root, source, tuple(found), tuple(left_out))
 
 
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """A long stretch on a card without a file, where another job may begin.
+
+    Attributes
+    ----------
+    after, before
+        Names on the card of the files on either side.
+    minutes
+        By the card's own file times.
+    """
+
+    after: str
+    before: str
+    minutes: float
+
+
+def long_pauses(files: Sequence[CardFile], least_min: float = 45.0) -> tuple[Pause, ...]:
+    """Find where a card's file times leap ahead, in card order.
+
+    Parameters
+    ----------
+    least_min
+        Shorter pauses are part of one job. 45 minutes: longer than a look round without the
+        camera, shorter than the way to the next house (our own choice).
+    """
+    return tuple(
+        Pause(a.name, b.name, minutes)
+        for a, b in pairwise(files)
+        if (minutes := (b.changed_ns - a.changed_ns) / 60e9) >= least_min
+    )
+
+
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """Give a key that sorts ``IMG_9`` before ``IMG_10``, upper and lower case alike.
 

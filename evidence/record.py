@@ -10,7 +10,7 @@ import hashlib
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from evidence.errors import RecordBroken, WrongUsage
 from evidence.files import append_durably, writing
@@ -64,10 +64,17 @@ class Line:
     by: str
     what: str
     about: str
-    value: Json
-    proposed: Json
+    value: Any  # JSON of a form that depends on ``what``; whoever asks for that knows it
+    proposed: Any
     before: str
     hash: str
+
+
+Decision: TypeAlias = Line
+"""A line that says what was decided, not what was done."""
+
+Key: TypeAlias = tuple[str, str]
+"""What a decision is, and what it is about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +113,7 @@ class Record:
 
     def __init__(self, path: Path, *, by: str = "", now: Callable[[], datetime] = computer_clock) -> None:
         self._path = path
-        self._now = now
+        self.now = now
         self.by = by
         data = path.read_bytes() if path.exists() else b""
         self._size = len(data)
@@ -148,7 +155,7 @@ class Record:
         new: list[Line] = []
         texts: list[bytes] = []
         before, n = self.last_hash, len(self._lines)
-        when = self._now().isoformat(timespec="seconds")
+        when = self.now().isoformat(timespec="seconds")
         for entry in entries:
             n += 1
             text = _text(n, when, entry, entry.by or self.by, before)
@@ -199,13 +206,13 @@ def undone(lines: Iterable[Line]) -> frozenset[int]:
     return frozenset(gone)
 
 
-def in_force(lines: Sequence[Line]) -> dict[tuple[str, str], Line]:
+def in_force(lines: Sequence[Line]) -> dict[Key, Decision]:
     """Give the decisions that hold: the latest not undone for each (what, about)."""
     gone = undone(lines)
     return {
         (line.what, line.about): line
         for line in sorted(lines, key=lambda line: line.n)
-        if line.what != UNDO and line.n not in gone
+        if line.what != UNDO and line.what not in FACTS and line.n not in gone
     }
 
 
