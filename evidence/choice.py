@@ -1,0 +1,307 @@
+"""Propose which pictures show a finding best, each with its reason in words.
+
+Hides the ranking: look-alikes compete only with each other, a flaw outweighs a distance, and one
+picture shows what was seen while another shows where. Measuring the pictures is left to ``quality``
+and ``light``; deciding is left to the inspector.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from evidence.words import Distance, FrameNumber, Light, Quality
+
+SUPPORT = 2
+"""At most so many pictures stand beside the printed one."""
+
+CLEARLY = 1.15
+"""A measure must be so many times another's to be called better; our own, see docs/methods."""
+
+DARKER_STOPS = 0.7
+"""A picture that needs so much more light than another is called darker; our own."""
+
+SPOT_SHARE = 0.02
+"""Above this share a flash spot is named as a flaw; our own."""
+
+BURNT_SHARE = 0.25
+"""Above this share of burnt-out pixels the picture is called burnt out; our own."""
+
+_WHAT = (Distance.CLOSE_UP, Distance.WITH_SCALE, Distance.DATA_PLATE)
+_WHERE = (Distance.MID_RANGE, Distance.OVERALL)
+_PRINT_ORDER = (*_WHAT, Distance.MID_RANGE, None, Distance.OVERALL, Distance.OBSTRUCTION)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A picture that might show a finding.
+
+    Attributes
+    ----------
+    frame
+        Its frame number.
+    quality
+        As measured.
+    light
+        As proposed or decided; None when not measured.
+    distance
+        From how far it shows the finding; None when nobody said.
+    away_s
+        Seconds between the picture and the sentence that speaks of the finding; None when unknown.
+    alike
+        Any number that look-alikes share; None for a picture without look-alikes.
+    """
+
+    frame: FrameNumber
+    quality: Quality
+    light: Light | None = None
+    distance: Distance | None = None
+    away_s: float | None = None
+    alike: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A picture that is proposed.
+
+    Attributes
+    ----------
+    frame
+        Its frame number.
+    distance
+        As the candidate had it.
+    reason
+        Why this one, in plain words.
+    warning
+        What is wrong with it all the same, such as "blurred"; "" when nothing is.
+    """
+
+    frame: FrameNumber
+    distance: Distance | None
+    reason: str
+    warning: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """The pictures proposed for a finding.
+
+    Attributes
+    ----------
+    printed
+        The one to print first; None when there was no candidate.
+    support
+        Up to two that stand beside it, in order.
+    remark
+        What the set as a whole lacks, such as a picture that shows where; "" when nothing.
+    """
+
+    printed: Choice | None
+    support: tuple[Choice, ...] = ()
+    remark: str = ""
+
+
+def propose(pictures: Sequence[Candidate]) -> Proposal:
+    """Propose the picture to print for a finding and up to two in support.
+
+    Parameters
+    ----------
+    pictures
+        Everything attached to the finding or taken near its sentence; any order.
+
+    Returns
+    -------
+    No frame twice, and no two look-alikes. A blurred or hopeless picture is proposed only with a
+    warning that says so, and a hopeless one only when there is nothing else.
+
+    Notes
+    -----
+    One picture that shows what and one that shows where: the distances of evidence photography
+    (common practice). The order of the rules is our own.
+    """
+    best = [_Best(_stands_in_front(alike), len(alike), _why(alike)) for alike in _by_view(pictures)]
+    if not best:
+        return Proposal(None, (), "no picture is attached")
+    printed = min(best, key=_print_key)
+    rest = [one for one in best if one is not printed and not _hopeless(one.picture)]
+    support: list[_Best] = []
+    roles = [_WHERE, _WHAT] if printed.picture.distance not in _WHERE else [_WHAT, _WHERE]
+    for role in roles:
+        fitting = [one for one in rest if one.picture.distance in role and one not in support]
+        if fitting and len(support) < SUPPORT:
+            support.append(min(fitting, key=_print_key))
+    for one in sorted(rest, key=_print_key):
+        if len(support) < SUPPORT and one not in support and not _flaws(one.picture):
+            support.append(one)
+    chosen = [printed, *support]
+    return Proposal(_choice(printed, best), tuple(_choice(one, best) for one in support), _remark(chosen))
+
+
+def front(pictures: Sequence[Candidate]) -> Choice:
+    """Say which of a set of look-alikes stands in front of the others, and why.
+
+    Raises
+    ------
+    ValueError
+        There is no picture.
+    """
+    if not pictures:
+        raise ValueError("a set of look-alikes has at least one picture")
+    chosen = _stands_in_front(pictures)
+    return Choice(chosen.frame, chosen.distance, _why(pictures), " and ".join(_flaws(chosen)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Best:
+    """The one in front of its look-alikes, how many it stands for, and why it does."""
+
+    picture: Candidate
+    count: int
+    why: str
+
+
+def _by_view(pictures: Sequence[Candidate]) -> list[list[Candidate]]:
+    """Put look-alikes together; a picture without any is a view of its own."""
+
+    def view(picture: Candidate) -> tuple[bool, int]:
+        return (True, picture.frame) if picture.alike is None else (False, picture.alike)
+
+    return [list(alike) for _, alike in groupby(sorted(pictures, key=view), key=view)]
+
+
+def _stands_in_front(alike: Sequence[Candidate]) -> Candidate:
+    """Take the best score among those that are not hopeless, not blurred where there is a choice."""
+    return min(alike, key=lambda one: (_hopeless(one), one.quality.blurred, -one.quality.score, one.frame))
+
+
+def _print_key(one: _Best) -> tuple[bool, int, int, float, float, int]:
+    """Order: usable, without flaw, by distance, near the sentence, by score, by frame."""
+    picture = one.picture
+    away = float("inf") if picture.away_s is None else abs(picture.away_s)
+    return (
+        _hopeless(picture),
+        len(_flaws(picture)),
+        _PRINT_ORDER.index(picture.distance),
+        away,
+        -picture.quality.score,
+        picture.frame,
+    )
+
+
+def _hopeless(picture: Candidate) -> bool:
+    return picture.light is not None and picture.light.hopeless
+
+
+def _flaws(picture: Candidate) -> list[str]:
+    """Name what makes a picture poor evidence, worst first."""
+    quality = picture.quality
+    named = (
+        (_hopeless(picture), "too dark to recover"),
+        (quality.blurred, "blurred"),
+        (quality.flash_spot > SPOT_SHARE, f"flash reflection over {quality.flash_spot:.0%}"),
+        (quality.bright_share > BURNT_SHARE, f"burnt out over {quality.bright_share:.0%}"),
+    )
+    return [words for applies, words in named if applies]
+
+
+def _stops(picture: Candidate) -> float:
+    return 0.0 if picture.light is None else picture.light.stops
+
+
+_WORSE: tuple[tuple[str, Callable[[Candidate, Candidate], bool]], ...] = (
+    ("too dark to recover", lambda one, best: _hopeless(one) and not _hopeless(best)),
+    ("blurred", lambda one, best: one.quality.blurred and not best.quality.blurred),
+    (
+        "less sharp",
+        lambda one, best: (
+            not one.quality.blurred and one.quality.sharpness * CLEARLY < best.quality.sharpness
+        ),
+    ),
+    ("darker", lambda one, best: not _hopeless(one) and _stops(one) >= _stops(best) + DARKER_STOPS),
+    ("noisier", lambda one, best: one.quality.noise > CLEARLY * best.quality.noise + 0.5),
+    (
+        "spoilt by a flash reflection",
+        lambda one, best: one.quality.flash_spot > best.quality.flash_spot + SPOT_SHARE,
+    ),
+    ("burnt out in parts", lambda one, best: one.quality.bright_share > best.quality.bright_share + 0.05),
+)
+"""Each way of being worse, as it is said of the others."""
+
+
+def _why(alike: Sequence[Candidate]) -> str:
+    """Say why the one in front stands there: its lead, then what is wrong with the others."""
+    best = _stands_in_front(alike)
+    others = [one for one in alike if one is not best]
+    if not others:
+        return "the only picture of this view"
+    lead = _lead(best, others)
+    # "Sharpest; the others are less sharp" says one thing twice.
+    told = {"sharpest": "less sharp", "best lit": "darker", "least noisy": "noisier"}.get(
+        lead.split(" of ")[0]
+    )
+    faults = [[words for words, worse in _WORSE if words != told and worse(one, best)] for one in others]
+    said = [words for words, _ in _WORSE if any(words in fault for fault in faults)]
+    if not said:
+        return lead
+    if all(faults):
+        subject = "the other is" if len(others) == 1 else "the others are"
+    else:
+        count = sum(1 for fault in faults if fault)
+        subject = f"{count} of the others {'is' if count == 1 else 'are'}"
+    return f"{lead}; {subject} {_listed(said)}"
+
+
+def _lead(best: Candidate, others: Sequence[Candidate]) -> str:
+    """Name the first respect in which the best one clearly leads all others."""
+    count = len(others) + 1
+    if all(one.quality.sharpness * CLEARLY < best.quality.sharpness for one in others):
+        return f"sharpest of {count}"
+    if all(_stops(one) >= _stops(best) + DARKER_STOPS for one in others):
+        return f"best lit of {count}"
+    if all(one.quality.noise > CLEARLY * best.quality.noise + 0.5 for one in others):
+        return f"least noisy of {count}"
+    return f"best of {count} on the whole"
+
+
+def _listed(words: Sequence[str]) -> str:
+    """Join words as a person does: "a", "a or b", "a, b or c"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _choice(one: _Best, all_best: Sequence[_Best]) -> Choice:
+    """Make the choice with its reason: what it shows first, then why it and not another."""
+    picture = one.picture
+    parts = []
+    if picture.distance in _WHAT:
+        parts.append("shows what was seen")
+    elif picture.distance in _WHERE:
+        parts.append("shows where it is")
+    rivals = [other for other in all_best if other is not one and other.picture.distance is picture.distance]
+    if one.count > 1:
+        parts.append(one.why)
+    elif not rivals:
+        parts.append(f"the only {picture.distance or 'picture'}")
+    nearer = [other.picture.away_s for other in rivals]
+    if (
+        picture.away_s is not None
+        and rivals
+        and all(away is None or abs(away) > abs(picture.away_s) for away in nearer)
+    ):
+        parts.append("nearest to what was said")
+    warning = " and ".join(_flaws(picture))
+    if not parts:
+        parts.append("best of those attached" if rivals else "the only picture")
+    return Choice(picture.frame, picture.distance, "; ".join(parts), warning)
+
+
+def _remark(chosen: Sequence[_Best]) -> str:
+    """Say what the pictures together do not show."""
+    distances = {one.picture.distance for one in chosen}
+    if None in distances:
+        return ""
+    if not distances & set(_WHERE):
+        return "no picture shows where it is: an overall or mid-range view is missing"
+    if not distances & set(_WHAT):
+        return "no picture shows it from close up"
+    return ""
