@@ -84,7 +84,7 @@ class Runner:
     executor
         Any executor whose workers see the same files; None makes a pool of processes and ends it.
     progress
-        Told of each answered original.
+        Told of each original answered after the last was submitted.
     """
 
     def __init__(
@@ -95,6 +95,7 @@ class Runner:
         self._own = executor is None
         self._executor = executor
         self._progress = progress or Silent()
+        self._telling: Progress = Silent()  # while others are still copied, theirs is the line on screen
         self._pending: dict[Future[Mapping[str, Answer]], _Task] = {}
         self._orphans: list[_Task] = []
         self.tally = Tally()
@@ -127,6 +128,8 @@ class Runner:
 
     def finish(self) -> Tally:
         """Wait for every answer; files whose worker died are tried once more, each alone."""
+        self._telling = self._progress
+        self._telling.begin("reading pictures", len(self._pending) + len(self._orphans))
         try:
             while self._pending:
                 self._collect(block=True)
@@ -136,6 +139,7 @@ class Runner:
         except KeyboardInterrupt:
             self._keep_what_is_in_hand()
             raise
+        self._telling.end()
         return self.tally
 
     def _collect(self, *, block: bool) -> None:
@@ -164,7 +168,7 @@ class Runner:
         for answer in answers.values():
             if answer.fault:
                 self.tally.faults[task.digest] = answer.fault
-        self._progress.step(note=task.path.name)
+        self._telling.step(note=task.path.name)
 
     def _keep_what_is_in_hand(self) -> None:
         for future in list(self._pending):
@@ -194,14 +198,10 @@ def each(
     How many originals were answered for, and the reason of each that was set aside.
     """
     wanted = {d: parts for d, parts in store.unanswered(work.versions).items() if d in places}
-    progress = progress or Silent()
-    progress.begin("reading pictures", len(wanted))
     with Runner(store, work, executor, progress) as runner:
         for digest, parts in wanted.items():
             runner.submit(digest, places[digest], parts)
-        tally = runner.finish()
-    progress.end()
-    return tally
+        return runner.finish()
 
 
 def _outcome(future: Future[Mapping[str, Answer]], task: _Task) -> Mapping[str, Answer]:

@@ -6,10 +6,11 @@ arrange step and keeping decisions to the record.
 
 The decisions, by what they are about:
 
-=============  ==================  =====================================================
+============== ==================  =====================================================
 what           about               value
-=============  ==================  =====================================================
+============== ==================  =====================================================
 ``clock``      camera              ``{"add_s": -40.0, "reason": "...", "offset_min": -360}``
+``clock from`` frame               ``{"add_s": 3600.0, "reason": "..."}``, from this shot of its camera on
 ``begins``     frame               true: a visit begins with this picture; false: it does not
 ``room``       frame               name of the room of the visit that holds this picture
 ``order``      "rooms"             names of rooms in walking order
@@ -25,7 +26,7 @@ what           about               value
 ``finding``    finding number      the finding; null when withdrawn
 ``attached``   "finding/frame"     ``{"distance": "close-up", "rank": 0}``; null when taken off
 ``not seen``   place               why it could not be seen; null when it was
-=============  ==================  =====================================================
+============== ==================  =====================================================
 """
 
 from __future__ import annotations
@@ -255,17 +256,22 @@ def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
     """
     pictures = []
     last: dict[str, float] = {}
+    steps: dict[str, list[Decision]] = {}
     for row in facts.originals:
         if row.frame is None or row.kind not in {FileKind.PICTURE, FileKind.RAW}:
             continue
         capture = facts.captures.get(row.original.digest, Capture())
-        clock = decisions.get(("clock", capture.camera))
         corrected, correction = None, ""
-        if capture.time is not None and clock is not None:
-            corrected = capture.time.later(float(clock.value["add_s"]))
-            if clock.value.get("offset_min") is not None:
-                corrected = replace(corrected, offset_min=int(clock.value["offset_min"]))
-            correction = str(clock.value.get("reason", ""))
+        if (step := decisions.get(("clock from", str(row.frame)))) and step.value is not None:
+            steps.setdefault(capture.camera, []).append(step)
+        in_force = [*steps.get(capture.camera, [])]
+        if (clock := decisions.get(("clock", capture.camera))) and clock.value is not None:
+            in_force.insert(0, clock)
+        if capture.time is not None and in_force:
+            corrected = capture.time.later(sum(float(d.value["add_s"]) for d in in_force))
+            if offset := next((o for d in in_force if (o := d.value.get("offset_min")) is not None), None):
+                corrected = replace(corrected, offset_min=int(offset))
+            correction = "; ".join(str(d.value.get("reason", "")) for d in in_force)
         known = corrected or capture.time
         if known is not None:
             last[row.source] = known.seconds
@@ -284,7 +290,7 @@ def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
                 fault=facts.faults.get(row.original.digest, ""),
                 quality=facts.qualities.get(row.original.digest),
                 light_proposed=light,
-                light_decided=_value(decisions, "light", about),
+                light_decided=_light(_value(decisions, "light", about)),
                 distance=_distance(_value(decisions, "distance", about)),
                 shown=str(_value(decisions, "shown", about) or ""),
                 direction=str(_value(decisions, "direction", about) or ""),
@@ -338,6 +344,10 @@ def _value(decisions: Decisions, what: str, about: str) -> object:
 
 def _distance(value: object) -> Distance | None:
     return None if value is None else Distance(str(value))
+
+
+def _light(value: object) -> str | float | None:
+    return float(value) if isinstance(value, (int, float)) else None if value is None else str(value)
 
 
 def _marks(value: object) -> tuple[Mark, ...]:
@@ -406,7 +416,9 @@ def _look_alikes(
         kept = [
             by_frame[frame]
             for frame in members
-            if frame in by_frame and not _value(decisions, "apart", str(frame))
+            if frame in by_frame
+            and by_frame[frame].quality is not None
+            and not _value(decisions, "apart", str(frame))
         ]
         if len(kept) < 2:
             continue
@@ -426,15 +438,23 @@ def _look_alikes(
 
 
 def candidate(
-    picture: PictureState, distance: Distance | None = None, look_alikes: int | None = None
+    picture: PictureState, distance: Distance | None = None, alike: int | None = None
 ) -> choice.Candidate:
-    """Give what the choice of the best picture needs to know of one."""
+    """Give what the choice of the best picture needs to know of one.
+
+    Raises
+    ------
+    ValueError
+        The picture was never measured.
+    """
+    if picture.quality is None:
+        raise ValueError(f"picture {picture.frame} was not measured")
     return choice.Candidate(
         frame=picture.frame,
         quality=picture.quality,
         light=picture.light_proposed,
         distance=distance or picture.distance,
-        look_alikes=look_alikes,
+        alike=alike,
     )
 
 

@@ -1,0 +1,134 @@
+"""Attach pictures to findings, and propose the best of them; each a decision that can be undone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence import choice
+from evidence.errors import WrongUsage
+from evidence.record import Entry
+from evidence.state import candidate
+from evidence.steps.findings import finding_of
+from evidence.steps.rooms import picture_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from evidence.desk import Desk
+    from evidence.state import State
+    from evidence.words import Distance, FrameNumber
+
+
+def attach(
+    desk: Desk, finding: int, frames: Sequence[int], *, distance: Distance | None = None
+) -> list[FrameNumber]:
+    """Attach pictures to a finding, in the order given; the first ever attached is printed first.
+
+    Raises
+    ------
+    UnknownFinding, UnknownPicture
+        There is none of that number; nothing was attached.
+    WrongUsage
+        A picture cannot be shown at all.
+    """
+    state = desk.state()
+    finding_of(state, finding)
+    before = {a.frame: a for a in state.attached_to(finding)}
+    rank = max((a.rank for a in before.values()), default=-1) + 1
+    entries, attached = [], []
+    for number in dict.fromkeys(frames):
+        picture = picture_of(state, number)
+        if picture.fault:
+            raise WrongUsage(f"Picture {number} cannot be shown: {picture.fault}")
+        old = before.get(picture.frame)
+        shown_from = distance or (old.distance if old else None) or picture.distance
+        value = {"distance": shown_from, "rank": old.rank if old else rank}
+        rank += 0 if old else 1
+        entries.append(Entry("attached", f"{finding}/{number}", value))
+        attached.append(picture.frame)
+    desk.decide_all(entries)
+    return attached
+
+
+def take_off(desk: Desk, finding: int, frames: Sequence[int]) -> None:
+    """Take pictures off a finding; they stay in the job.
+
+    Raises
+    ------
+    UnknownFinding, WrongUsage
+        There is no such finding, or the picture is not attached to it.
+    """
+    state = desk.state()
+    finding_of(state, finding)
+    attached = {a.frame for a in state.attached_to(finding)}
+    for frame in frames:
+        if frame not in attached:
+            raise WrongUsage(f"Picture {frame} is not attached to finding {finding}.")
+    desk.decide_all([Entry("attached", f"{finding}/{frame}", None) for frame in frames])
+
+
+def propose(desk: Desk, finding: int, frames: Sequence[int] = ()) -> choice.Proposal:
+    """Propose which pictures show a finding best: one to print, up to two in support.
+
+    Parameters
+    ----------
+    frames
+        Pictures to choose among; none = those attached. Their look-alikes compete too.
+
+    Raises
+    ------
+    UnknownFinding, UnknownPicture
+        There is none of that number.
+    WrongUsage
+        There is no picture to choose from.
+    """
+    state = desk.state()
+    finding_of(state, finding)
+    distances = {a.frame: a.distance for a in state.attached_to(finding)}
+    wanted = [picture_of(state, frame).frame for frame in frames] or list(distances)
+    sets = {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
+    chosen_sets = {sets[frame] for frame in wanted if frame in sets}
+    competing = [
+        candidate(picture, distances.get(picture.frame), sets.get(picture.frame))
+        for picture in state.pictures
+        if picture.usable
+        and picture.quality
+        and (picture.frame in wanted or sets.get(picture.frame) in chosen_sets)
+    ]
+    if not competing:
+        raise WrongUsage(f"Finding {finding} has no picture to choose from; attach some first.")
+    return choice.propose(competing)
+
+
+def take_proposal(
+    desk: Desk, finding: int, frames: Sequence[int] = (), *, distance: Distance | None = None
+) -> choice.Proposal:
+    """Attach what :func:`propose` proposes, in its order, and take off the finding's other pictures.
+
+    Errors as for :func:`propose`.
+    """
+    proposal = propose(desk, finding, frames)
+    state = desk.state()
+    before = {a.frame: a for a in state.attached_to(finding)}
+    entries = []
+    picks = picked(proposal)
+    for rank, pick in enumerate(picks):
+        old = before.get(pick.frame)
+        shown_from = (old.distance if old else None) or distance or _distance(state, pick.frame)
+        entries.append(
+            Entry("attached", f"{finding}/{pick.frame}", {"distance": shown_from, "rank": rank}, pick.reason)
+        )
+    kept = {pick.frame for pick in picks}
+    entries += [Entry("attached", f"{finding}/{frame}", None) for frame in before if frame not in kept]
+    desk.decide_all(entries)
+    return proposal
+
+
+def picked(proposal: choice.Proposal) -> tuple[choice.Choice, ...]:
+    """Give the proposed pictures in the order of printing."""
+    return (*((proposal.printed,) if proposal.printed else ()), *proposal.support)
+
+
+def _distance(state: State, frame: int) -> Distance | None:
+    picture = state.picture(frame)
+    return picture.distance if picture else None

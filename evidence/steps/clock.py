@@ -1,0 +1,218 @@
+"""Look at the cameras' clocks and correct them; what the camera showed is always kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from evidence import clocks, study
+from evidence.errors import WrongUsage
+from evidence.steps.rooms import picture_of
+from evidence.words import CameraTime, FrameNumber
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from evidence.desk import Desk
+    from evidence.state import PictureState
+
+
+@dataclass(frozen=True, slots=True)
+class ClockFault:
+    """A shot at which a clock seems to have gone wrong, and what is proposed."""
+
+    frame: FrameNumber
+    kind: str
+    add_s: float
+    exact: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """One camera body and its clock.
+
+    Attributes
+    ----------
+    name
+        Make, model and serial number, as recorded.
+    pictures
+        How many it took.
+    first, last
+        What its clock showed, or None.
+    offset_min
+        Minutes east of UTC, as recorded in its pictures; None when not.
+    satellite
+        The zone and the clock's lead that its satellite times tell, or None.
+    faults
+        Proposed places where its clock went wrong; never repaired unasked.
+    correction_s, reason
+        The correction in force, 0 and "" when there is none.
+    alignment
+        How it seems to lie to the camera with most pictures, or None.
+    """
+
+    name: str
+    pictures: int
+    first: CameraTime | None
+    last: CameraTime | None
+    offset_min: int | None
+    satellite: clocks.Zone | None
+    faults: tuple[ClockFault, ...]
+    correction_s: float
+    reason: str
+    alignment: clocks.Alignment | None
+
+
+def cameras(desk: Desk) -> list[Camera]:
+    """Say how each camera's clock seems to have run, the camera with most pictures first."""
+    by_camera: dict[str, list[PictureState]] = {}
+    for picture in sorted(desk.state().pictures, key=lambda p: p.frame):
+        if picture.usable:
+            by_camera.setdefault(picture.capture.camera, []).append(picture)
+    ranked = sorted(by_camera.items(), key=lambda item: -len(item[1]))
+    return [
+        _camera(desk, name, shots, ranked[0][1] if place else ())
+        for place, (name, shots) in enumerate(ranked)
+    ]
+
+
+def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: int | None = None) -> None:
+    """Correct all times of one camera.
+
+    Parameters
+    ----------
+    camera
+        Its name, or a part of it that no other camera has.
+    add_s
+        Seconds to add to what it showed.
+    reason
+        Why, in words; printed beside the corrected time.
+    offset_min
+        Minutes east of UTC, when the inspector knows the zone.
+
+    Raises
+    ------
+    WrongUsage
+        No camera, or more than one, is called so; or no reason was given.
+    """
+    if not reason.strip():
+        raise WrongUsage("A clock correction needs a reason; it is printed beside the time.")
+    names = {p.capture.camera for p in desk.state().pictures}
+    found = [name for name in names if camera.casefold() in name.casefold()]
+    if len(found) != 1:
+        known = ", ".join(sorted(names)) or "none"
+        raise WrongUsage(f"“{camera}” means {len(found)} of this job's cameras ({known}).")
+    desk.decide("clock", found[0], {"add_s": add_s, "reason": reason.strip(), "offset_min": offset_min})
+
+
+def correct_from(desk: Desk, frame: int, add_s: float, reason: str) -> None:
+    """Correct the times of one camera from one shot on.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture.
+    """
+    picture_of(desk.state(), frame)
+    desk.decide("clock from", frame, {"add_s": add_s, "reason": reason})
+
+
+def by_watch(desk: Desk, frame: int, shown: str) -> float:
+    """Correct a camera by a watch that it photographed.
+
+    Parameters
+    ----------
+    shown
+        What the watch shows, as "14:05" or "14:05:30".
+
+    Returns
+    -------
+    Seconds added.
+
+    Raises
+    ------
+    UnknownPicture, WrongUsage
+        There is no such picture, it has no time, or the time of day cannot be.
+    """
+    picture = picture_of(desk.state(), frame)
+    if picture.capture.time is None:
+        raise WrongUsage(f"Picture {frame} has no camera time to correct.")
+    try:
+        hour, minute, *rest = (int(part) for part in shown.split(":"))
+        add_s = clocks.shown_clock(picture.capture.time, hour, minute, rest[0] if rest else 0)
+    except (ValueError, IndexError):
+        raise WrongUsage(f"“{shown}” is no time of day such as 14:05:30.") from None
+    correct(desk, picture.capture.camera, add_s, f"set by the watch in picture {frame}, which shows {shown}")
+    return add_s
+
+
+def by_shared_shot(desk: Desk, frame: int, other: int) -> float:
+    """Set the camera of one picture by another camera's picture of the same moment.
+
+    Returns
+    -------
+    Seconds added to the times of the camera that took ``frame``.
+
+    Raises
+    ------
+    UnknownPicture, WrongUsage
+        There is no such picture, one has no time, or both are of one camera.
+    """
+    state = desk.state()
+    first, second = picture_of(state, other), picture_of(state, frame)
+    if first.capture.camera == second.capture.camera:
+        raise WrongUsage(f"Pictures {frame} and {other} are of the same camera.")
+    leading = first.corrected or first.capture.time
+    if leading is None or second.capture.time is None:
+        raise WrongUsage(f"Picture {frame if leading else other} has no camera time.")
+    add_s = clocks.settle(leading, second.capture.time).shift_s
+    correct(desk, second.capture.camera, add_s, f"set by picture {other}, of the same moment as {frame}")
+    return add_s
+
+
+def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence[PictureState]) -> Camera:
+    times = [shot.capture.time for shot in shots]
+    known = [time for time in times if time is not None]
+    clock = desk.decisions.get(("clock", name))
+    return Camera(
+        name=name,
+        pictures=len(shots),
+        first=min(known, key=lambda t: t.seconds, default=None),
+        last=max(known, key=lambda t: t.seconds, default=None),
+        offset_min=next((time.offset_min for time in known if time.offset_min is not None), None),
+        satellite=clocks.zone([shot.capture for shot in shots]),
+        faults=tuple(
+            ClockFault(shots[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
+            for f in clocks.faults(times)
+            if desk.decisions.get(("clock from", str(shots[f.after + 1].frame))) is None
+        ),
+        correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,
+        reason=str(clock.value["reason"]) if clock and clock.value else "",
+        alignment=_alignment(desk, main, shots) if main else None,
+    )
+
+
+def _alignment(
+    desk: Desk, main: Sequence[PictureState], shots: Sequence[PictureState]
+) -> clocks.Alignment | None:
+    looks = study.appearances(desk.store)
+
+    def timed(pictures: Sequence[PictureState]) -> list[PictureState]:
+        return [p for p in pictures if p.capture.time and p.taken.original.digest in looks]
+
+    first, second = timed(main), timed(shots)
+    if not first or not second:
+        return None
+    a = np.array([looks[p.taken.original.digest] for p in first])
+    b = np.array([looks[p.taken.original.digest] for p in second])
+    apart = np.linalg.norm(b[:, None] - a[None], axis=2).astype(np.float32)
+    apart[~b.any(axis=1)] = np.inf
+    apart[:, ~a.any(axis=1)] = np.inf
+    return clocks.align(
+        [(p.corrected or p.capture.time).seconds for p in first if p.capture.time],
+        [p.capture.time.seconds for p in second if p.capture.time],
+        apart,
+    )

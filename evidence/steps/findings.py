@@ -1,0 +1,174 @@
+"""Write findings: from the catalogue, from a table, or by hand; each a decision that can be undone."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import asdict, fields, replace
+from typing import TYPE_CHECKING
+
+from evidence import findings as catalogue
+from evidence.errors import CardMissing, EmptyFinding, UnknownFinding, WrongUsage
+from evidence.record import Entry
+from evidence.words import Finding
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from evidence.desk import Desk
+    from evidence.record import Json
+    from evidence.state import State
+    from evidence.words import StandardFinding
+
+PARTS = tuple(f.name for f in fields(Finding) if f.name != "number")
+"""What may be said of a finding."""
+
+_TRUE = frozenset({"1", "yes", "true", "y", "x", "urgent"})
+
+
+def add(desk: Desk, parts: Mapping[str, object], *, standard: str = "") -> Finding:
+    """Add a finding, with what the catalogue says where nothing was typed.
+
+    Parameters
+    ----------
+    parts
+        Any of :data:`PARTS`; blank ones count as not typed.
+    standard
+        Id of a standard finding.
+
+    Raises
+    ------
+    UnknownFinding
+        The catalogue has no such id.
+    EmptyFinding
+        Nothing says what was seen.
+    """
+    finding = _made(_next_number(desk), parts, standard)
+    desk.decide("finding", finding.number, _value(finding))
+    return finding
+
+
+def edit(desk: Desk, number: int, parts: Mapping[str, object]) -> Finding:
+    """Change parts of a finding; blank text empties a part.
+
+    Raises
+    ------
+    UnknownFinding, EmptyFinding
+        There is no such finding, or nothing would be left that was seen.
+    """
+    before = finding_of(desk.state(), number)
+    after = replace(before, **parts)  # type: ignore[arg-type]
+    if not after.seen.strip():
+        raise EmptyFinding(f"Finding {number} would be left without what was seen.")
+    desk.decide("finding", number, _value(after))
+    return after
+
+
+def withdraw(desk: Desk, number: int) -> None:
+    """Take a finding out of the next edition; its number is never used again.
+
+    Raises
+    ------
+    UnknownFinding
+        There is no such finding.
+    """
+    finding_of(desk.state(), number)
+    desk.decide("finding", number, None)
+
+
+def from_csv(desk: Desk, table: Path) -> list[Finding]:
+    """Add a finding for each row of a table with a heading; all rows or none.
+
+    The columns are called as the parts of a finding are, and "from" for a standard finding's id;
+    other columns are refused, so that a misspelt heading loses nothing.
+
+    Raises
+    ------
+    CardMissing
+        The table is not there or is not text.
+    WrongUsage
+        A heading is unknown.
+    EmptyFinding, UnknownFinding
+        Names the row.
+    """
+    try:
+        text = table.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as problem:
+        raise CardMissing(f"The table {table.name} cannot be read as UTF-8 text: {problem}.") from problem
+    rows = csv.DictReader(text.splitlines())
+    if strange := [h for h in rows.fieldnames or [] if h not in {*PARTS, "from"}]:
+        raise WrongUsage(f"{table.name} has a column “{strange[0]}”; known are {', '.join(PARTS)} and from.")
+    number = _next_number(desk)
+    made: list[Finding] = []
+    for line, row in enumerate(rows, 2):
+        parts = {key: value or "" for key, value in row.items() if key in PARTS}
+        parts["urgent"] = parts.get("urgent", "").strip().casefold() in _TRUE or ""
+        try:
+            made.append(_made(number + len(made), parts, row.get("from") or ""))
+        except (EmptyFinding, UnknownFinding) as problem:
+            raise type(problem)(f"{table.name}, line {line}: {problem}") from None
+    desk.decide_all([Entry("finding", str(one.number), _value(one)) for one in made])
+    return made
+
+
+def search(words: str, limit: int = 8) -> list[StandardFinding]:
+    """Search the catalogue by words, misspelt ones too; likeliest first."""
+    return [catalogue.standard(found.id) for found in catalogue.search(words, limit)]
+
+
+def finding_of(state: State, number: int) -> Finding:
+    """Give a finding by its number.
+
+    Raises
+    ------
+    UnknownFinding
+        There is none, or it was withdrawn.
+    """
+    for finding in state.findings:
+        if finding.number == number:
+            return finding
+    raise UnknownFinding(f"There is no finding {number} in this job.")
+
+
+def missing_parts(finding: Finding) -> tuple[str, ...]:
+    """Name the parts a reader will look for and not find (North Carolina 11 NCAC 08.1103(b)(3))."""
+    wanted = {"why": "why it matters", "do": "what to do", "who": "who should do it", "room": "its room"}
+    return tuple(words for part, words in wanted.items() if not getattr(finding, part).strip())
+
+
+def _made(number: int, parts: Mapping[str, object], standard: str) -> Finding:
+    typed = {
+        key: " ".join(value.split()) if isinstance(value, str) else value
+        for key, value in parts.items()
+        if value not in ("", None)
+    }
+    base = Finding(number, "")
+    if standard:
+        row = catalogue.standard(standard)
+        base = Finding(
+            number,
+            seen=row.seen,
+            why=row.why,
+            do=row.do,
+            who=row.who,
+            system=row.system,
+            urgent=row.urgent,
+            hazard=row.hazard,
+            standard=row.id,
+        )
+    made = replace(base, **typed)  # type: ignore[arg-type]
+    if not made.seen.strip():
+        raise EmptyFinding("A finding needs to say what was seen.")
+    return made
+
+
+def _next_number(desk: Desk) -> int:
+    """One more than any number ever given, withdrawn and undone ones too."""
+    given = [int(line.about) for line in desk.job.lines if line.what == "finding"]
+    return max(given, default=0) + 1
+
+
+def _value(finding: Finding) -> dict[str, Json]:
+    value = asdict(finding)
+    del value["number"]
+    return value

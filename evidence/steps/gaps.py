@@ -1,0 +1,165 @@
+"""List what is still unphotographed, unusable or unexplained."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from evidence.errors import WrongUsage
+from evidence.steps.findings import missing_parts
+from evidence.words import Distance
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from evidence.desk import Desk
+    from evidence.state import PictureState, State
+    from evidence.words import Finding
+
+
+class GapKind(StrEnum):
+    """What sort of thing is missing."""
+
+    NO_PICTURES = "no pictures"
+    DAMAGED = "damaged picture"
+    UNNAMED = "unnamed visit"
+    NO_OVERALL = "room without overall"
+    NO_PICTURE = "finding without picture"
+    UNUSABLE = "finding without usable picture"
+    NO_WHERE = "finding without wide view"
+    PARTS = "finding with missing part"
+    HOPELESS = "too dark, not retaken"
+    REQUIRED = "required picture"
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """One thing to photograph again, to settle or to explain.
+
+    Attributes
+    ----------
+    kind
+        What sort of thing is missing.
+    about
+        Frame, visit, finding number or room it is about.
+    sentence
+        What is missing, for the inspector.
+    """
+
+    kind: GapKind
+    about: str
+    sentence: str
+
+
+_WIDE = frozenset({Distance.OVERALL, Distance.MID_RANGE})
+
+
+def gaps(desk: Desk) -> list[Gap]:
+    """List every gap, those that need another photograph first."""
+    state = desk.state()
+    if not state.pictures:
+        return [Gap(GapKind.NO_PICTURES, "job", "No picture has been taken in yet.")]
+    explained = {place.casefold() for place, _ in state.not_seen}
+    found = [
+        *_of_findings(state),
+        *(g for g in _of_rooms(state) if g.about.casefold() not in explained),
+        *_of_pictures(state),
+        *_required(desk, state, explained),
+    ]
+    return sorted(found, key=lambda gap: list(GapKind).index(gap.kind))
+
+
+def explain(desk: Desk, place: str, reason: str | None) -> None:
+    """Say that something could not be seen, and why; None takes it back.
+
+    Raises
+    ------
+    WrongUsage
+        The place or the reason is blank.
+    """
+    place = " ".join(place.split())
+    if not place or (reason is not None and not reason.strip()):
+        raise WrongUsage("Say what could not be seen, and why.")
+    desk.decide("not seen", place, None if reason is None else " ".join(reason.split()))
+
+
+def _of_pictures(state: State) -> Iterator[Gap]:
+    retaken = {
+        frame
+        for s in state.look_alikes
+        for frame in (s.front, *s.others)
+        if any(_clear(state, other) for other in (s.front, *s.others))
+    }
+    for p in state.pictures:
+        if p.fault:
+            yield Gap(GapKind.DAMAGED, str(p.frame), f"Picture {p.frame} cannot be shown: {p.fault}")
+        elif p.hopeless and p.frame not in retaken:
+            yield Gap(GapKind.HOPELESS, str(p.frame), f"Picture {p.frame} is too dark to show anything.")
+
+
+def _of_rooms(state: State) -> Iterator[Gap]:
+    for number, visit in enumerate(state.visits, 1):
+        if not visit.room:
+            span = _span(visit.frames)
+            yield Gap(GapKind.UNNAMED, str(number), f"Visit {number} ({span}) has no room yet.")
+    wide = {state.room_of(p.frame) for p in state.pictures if p.view and _good(p)}
+    wide |= {
+        state.room_of(a.frame)
+        for a in state.attachments
+        if a.distance is Distance.OVERALL and (p := state.picture(a.frame)) and _good(p)
+    }
+    wide |= {state.room_of(p.frame) for p in state.pictures if p.distance is Distance.OVERALL and _good(p)}
+    for room in state.rooms:
+        if room not in wide:
+            yield Gap(GapKind.NO_OVERALL, room, f"{room} has no overall view that is marked as such.")
+
+
+def _of_findings(state: State) -> Iterator[Gap]:
+    for finding in state.findings:
+        number = str(finding.number)
+        name = f"Finding {number} ({_short(finding)})"
+        attached = state.attached_to(finding.number)
+        shown = [p for a in attached if (p := state.picture(a.frame))]
+        if not attached:
+            yield Gap(GapKind.NO_PICTURE, number, f"{name} has no picture.")
+        elif not any(_good(p) for p in shown):
+            reasons = ", ".join(sorted({_why_not(p) for p in shown}))
+            yield Gap(GapKind.UNUSABLE, number, f"{name} has no usable picture: {reasons}.")
+        if attached and not any(a.distance in _WIDE for a in attached):
+            yield Gap(GapKind.NO_WHERE, number, f"{name} has no view that shows where it is.")
+        if missing := missing_parts(finding):
+            yield Gap(GapKind.PARTS, number, f"{name} does not say {', '.join(missing)}.")
+
+
+def _required(desk: Desk, state: State, explained: set[str]) -> Iterator[Gap]:
+    rooms = {room.casefold() for room in state.rooms}
+    shown = {p.shown.casefold() for p in state.pictures if p.shown}
+    for view in desk.job.details.required_shots:
+        wanted = view.casefold()
+        if wanted not in explained and wanted not in rooms and not any(wanted in text for text in shown):
+            yield Gap(GapKind.REQUIRED, view, f"The required view “{view}” is not among the named pictures.")
+
+
+def _good(picture: PictureState) -> bool:
+    return picture.usable and not picture.hopeless and not picture.blurred
+
+
+def _clear(state: State, frame: int) -> bool:
+    picture = state.picture(frame)
+    return picture is not None and _good(picture)
+
+
+def _why_not(picture: PictureState) -> str:
+    if picture.fault:
+        return f"picture {picture.frame} is damaged"
+    return f"picture {picture.frame} is {'too dark' if picture.hopeless else 'not sharp'}"
+
+
+def _short(finding: Finding, longest: int = 60) -> str:
+    text = finding.seen.rstrip(".")
+    return text if len(text) <= longest else text[: longest - 1].rsplit(" ", 1)[0] + "…"
+
+
+def _span(frames: tuple[int, ...]) -> str:
+    return f"picture {frames[0]}" if len(frames) == 1 else f"pictures {frames[0]} to {frames[-1]}"

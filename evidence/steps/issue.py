@@ -1,0 +1,353 @@
+"""Issue an edition: gather what it holds, make the printed copies, write the files, seal them.
+
+An edition is made beside its place and moved there only when the record names it, so that a kill
+at any instant leaves either no edition or a whole one.
+"""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from evidence import files, light, pictures
+from evidence.bag import MANIFEST, seal_folder
+from evidence.errors import NotIssuable
+from evidence.packing import from_json, to_json
+from evidence.record import computer_clock
+from evidence.report import marks, size, writers
+from evidence.report.contents import (
+    Contents,
+    Layout,
+    NotSeen,
+    Paper,
+    Photo,
+    PrintSize,
+    RequiredText,
+    number_photos,
+)
+from evidence.steps.light import in_force
+from evidence.words import Digest, Distance, FrameNumber
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from evidence.desk import Desk
+    from evidence.progress import Progress
+    from evidence.state import PictureState, State
+
+CONTENTS = "contents.json"
+MAKING = "making-"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the inspector asks of an edition.
+
+    Attributes
+    ----------
+    formats
+        Names from :data:`evidence.report.writers.WRITERS`.
+    per_page, paper
+        Other than job.toml says, or None.
+    draft
+        Marked as a draft on each page and kept beside the editions, without a number of its own.
+    mail_limit
+        Bytes that the PDF may have, or None.
+    unlooked_reason
+        Why it may be issued though printed pictures were not looked at in full size, or "".
+    """
+
+    formats: tuple[str, ...] = ("pdf",)
+    per_page: int | None = None
+    paper: str | None = None
+    draft: bool = False
+    mail_limit: int | None = None
+    unlooked_reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """What was issued.
+
+    Attributes
+    ----------
+    edition
+        Its number.
+    folder
+        Where it lies.
+    files
+        Names of its documents.
+    digest
+        SHA-256 of its manifest, which stands for all of it.
+    photos, findings
+        How many it holds.
+    pages_said
+        What was done to meet a mail limit, a sentence, or "".
+    unlooked
+        Frames printed without having been looked at in full size.
+    """
+
+    edition: int
+    folder: Path
+    files: tuple[str, ...]
+    digest: Digest
+    photos: int
+    findings: int
+    pages_said: str
+    unlooked: tuple[FrameNumber, ...]
+
+
+def issue(
+    desk: Desk, wanted: Wanted, *, progress: Progress, now: Callable[[], datetime] = computer_clock
+) -> Issued:
+    """Issue the next edition, or a draft of it.
+
+    Raises
+    ------
+    NotIssuable
+        There is no finding and no picture to print, or nothing says what house it is.
+    LibraryMissing
+        A format needs a library that is not installed.
+    DiskFull, CannotWrite, BadPicture
+        Nothing was issued.
+    """
+    resume(desk)
+    contents = gather(desk, wanted, now())
+    folder = _place(desk, contents)
+    making = folder.with_name(MAKING + folder.name)
+    if making.exists():
+        shutil.rmtree(making)
+    files.make_folders(making)
+    try:
+        printer = _Printer(desk, progress)
+        progress.begin("writing", len(contents.photos) * len(wanted.formats))
+        said = _write(contents, printer, wanted, making)
+        progress.end()
+        files.write_whole(making / CONTENTS, to_json(contents).encode())
+        digest = seal_folder(making)
+    except BaseException:
+        shutil.rmtree(making, ignore_errors=True)
+        raise
+    names = tuple(sorted(path.name for path in making.iterdir() if path.name not in {CONTENTS, MANIFEST}))
+    unlooked = _unlooked(desk.state(), contents)
+    if contents.draft:
+        if folder.exists():
+            shutil.rmtree(folder)
+    else:
+        value = {
+            "manifest": digest,
+            "files": list(names),
+            "photos": {str(photo.frame): photo.number for photo in contents.photos},
+            "findings": [finding.number for finding in contents.findings],
+            "not looked at": list(unlooked),
+            "reason": wanted.unlooked_reason,
+        }
+        desk.job.record("issue", str(contents.edition), value)
+    making.rename(folder)
+    files.sync_folder(folder.parent)
+    return Issued(
+        contents.edition, folder, names, digest, len(contents.photos), len(contents.findings), said, unlooked
+    )
+
+
+def resume(desk: Desk) -> None:
+    """Put an edition in its place that the record names and a kill kept from it; drop other rests."""
+    if not desk.job.issued.is_dir():
+        return
+    named = {line.value["manifest"] for line in desk.job.lines if line.what == "issue"}
+    for making in desk.job.issued.glob(MAKING + "*"):
+        manifest = making / MANIFEST
+        if manifest.is_file() and files.digest_of(manifest) in named:
+            making.rename(making.with_name(making.name.removeprefix(MAKING)))
+        else:
+            shutil.rmtree(making)
+    files.sync_folder(desk.job.issued)
+
+
+def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
+    """Say what the next edition holds.
+
+    Raises
+    ------
+    NotIssuable
+        There is nothing to print, or nothing says what house it is.
+    """
+    details, state = desk.job.details, desk.state()
+    if not details.address:
+        raise NotIssuable("The job has no address yet; every page must name the house.")
+    printed = _printed(state)
+    if not state.findings and not printed:
+        raise NotIssuable("There is no finding and no picture to print yet.")
+    edition, kept = _earlier(desk)
+    findings = state.findings
+    rooms = tuple(dict.fromkeys([*state.rooms, *(f.room for f in findings if f.room)]))
+    photos = [_photo(desk, state, picture) for picture in printed]
+    numbered = number_photos(rooms, findings, photos, kept=kept, used=kept.values())
+    contents = Contents(
+        address=details.address,
+        issued_at=when,
+        client=details.client,
+        inspector=details.inspector,
+        licence=details.licence,
+        inspected_on=details.inspected,
+        weather=details.weather,
+        standard=details.standard,
+        language=details.language,
+        layout=Layout(Paper(wanted.paper or details.paper), wanted.per_page or details.per_page),
+        edition=edition,
+        draft=wanted.draft,
+        record_digest=Digest(desk.job.last_hash),
+        manifest_digest=files.digest_of(desk.job.originals / MANIFEST),
+        rooms=rooms,
+        findings=findings,
+        photos=numbered,
+        not_seen=_not_seen(state),
+        confirmed=_confirmed(desk, state),
+        required_texts=tuple(RequiredText.of("Required text", text) for text in details.required_text),
+    )
+    return replace(contents, changes=_changes(desk, contents))
+
+
+class _Printer:
+    """Gives printed copies: upright, in the light in force, with marks; each made once."""
+
+    def __init__(self, desk: Desk, progress: Progress) -> None:
+        self._desk = desk
+        self._progress = progress
+
+    def __call__(self, photo: Photo, wanted: PrintSize, /) -> bytes:
+        rgb = pictures.decode(self._desk.job.original(photo.place), wanted.longest_px)
+        lit = rgb if photo.light.left_alone else light.replay(rgb, photo.light)
+        self._progress.step(note=f"Photo {photo.number}")
+        return pictures.upright_jpeg(marks.draw(lit, photo.marks), wanted.quality)
+
+
+def _write(contents: Contents, printer: _Printer, wanted: Wanted, folder: Path) -> str:
+    said = ""
+    with files.writing(folder):
+        for name in wanted.formats:
+            writer = writers.WRITERS[name]
+            target = folder / f"appendix{writer.suffix}"
+            if name == "pdf" and wanted.mail_limit is not None:
+                small = folder / f"appendix-mail{writer.suffix}"
+                said = size.write_within(contents, printer, wanted.mail_limit, small)
+            writer.write(contents, printer, size.default(contents.layout), target)
+    return said
+
+
+def _place(desk: Desk, contents: Contents) -> Path:
+    return desk.job.issued / ("draft" if contents.draft else f"edition-{contents.edition}")
+
+
+def _printed(state: State) -> list[PictureState]:
+    """Pictures of findings and overall views of rooms; room cards and what cannot be shown left out."""
+    attached = {a.frame for a in state.attachments if any(f.number == a.finding for f in state.findings)}
+    return [p for p in state.pictures if p.usable and (p.frame in attached or (p.view and not p.card))]
+
+
+def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:
+    attachments = [a for a in state.attachments if a.frame == picture.frame]
+    first = min(attachments, key=lambda a: a.finding, default=None)
+    distance = (first.distance if first else None) or picture.distance
+    if distance is None and picture.view:
+        distance = Distance.OVERALL
+    visit = next((v for v in state.visits if picture.frame in v.frames), None)
+    turned = picture.capture.orientation >= 5
+    width, height = picture.capture.width, picture.capture.height
+    if not width or not height:
+        stored = pictures.decode(desk.job.original(picture.taken.original.place), 256)
+        height, width = stored.shape[:2]
+        turned = False
+    return Photo(
+        number=0,
+        frame=picture.frame,
+        place=picture.taken.original.place,
+        digest=picture.taken.original.digest,
+        width=height if turned else width,
+        height=width if turned else height,
+        room=visit.room if visit else "",
+        room_confirmed=visit is not None and visit.named_by == "inspector",
+        findings=tuple(sorted(a.finding for a in attachments)),
+        rank=first.rank if first else 0,
+        shown=picture.shown,
+        direction=picture.direction,
+        direction_deg=picture.capture.direction_deg,
+        time=picture.capture.time,
+        corrected=picture.corrected,
+        correction=picture.correction,
+        light=in_force(desk.job.original(picture.taken.original.place), picture),
+        distance=distance,
+        marks=picture.marks,
+    )
+
+
+def _not_seen(state: State) -> tuple[NotSeen, ...]:
+    limits = [
+        NotSeen(f.place or f.room or f"Finding {f.number}", f.limits) for f in state.findings if f.limits
+    ]
+    return (*(NotSeen(place, reason) for place, reason in state.not_seen), *limits)
+
+
+def _confirmed(desk: Desk, state: State) -> tuple[str, ...]:
+    who = desk.job.details.inspector or "an inspector whose name was not given"
+    named = sum(v.named_by == "inspector" for v in state.visits)
+    cards = sum(v.named_by == "room card" for v in state.visits)
+    said = [f"Findings and the choice of their pictures were confirmed by {who}."]
+    if named:
+        said.append(f"{named} of {len(state.visits)} visits were named by {who}.")
+    if cards:
+        said.append(f"{cards} of {len(state.visits)} visits were named by a room card photographed there.")
+    return tuple(said)
+
+
+def _earlier(desk: Desk) -> tuple[int, dict[FrameNumber, int]]:
+    """Number of the next edition, and every photo number ever given."""
+    kept: dict[FrameNumber, int] = {}
+    number = 0
+    for line in desk.job.lines:
+        if line.what == "issue":
+            number = max(number, int(line.about))
+            kept |= {FrameNumber(int(frame)): photo for frame, photo in line.value["photos"].items()}
+    return number + 1, kept
+
+
+def _changes(desk: Desk, contents: Contents) -> tuple[str, ...]:
+    if contents.edition == 1:
+        return ()
+    before_path = desk.job.issued / f"edition-{contents.edition - 1}" / CONTENTS
+    try:
+        before = from_json(before_path.read_bytes(), Contents)
+    except (OSError, ValueError):
+        return (f"Edition {contents.edition - 1} could not be read to list what changed since.",)
+    return differences(before, contents)
+
+
+def differences(before: Contents, after: Contents) -> tuple[str, ...]:
+    """List in sentences what differs between two editions."""
+    said: list[str] = []
+    old, new = ({f.number: f for f in c.findings} for c in (before, after))
+    said += [f"Finding {n} was added." for n in new.keys() - old.keys()]
+    said += [f"Finding {n} was withdrawn." for n in old.keys() - new.keys()]
+    said += [f"Finding {n} was changed." for n in old.keys() & new.keys() if old[n] != new[n]]
+    was, now = ({p.number: p for p in c.photos} for c in (before, after))
+    said += [f"Photo {n} was added." for n in now.keys() - was.keys()]
+    said += [f"Photo {n} was taken out." for n in was.keys() - now.keys()]
+    said += [f"Photo {n} or its caption was changed." for n in was.keys() & now.keys() if was[n] != now[n]]
+    seen_before, seen_now = ({(n.place, n.reason) for n in c.not_seen} for c in (before, after))
+    if seen_before != seen_now:
+        said.append("The list of what could not be seen was changed.")
+    names = ("address", "client", "inspector", "licence", "inspected_on", "weather", "standard")
+    said += [
+        f"The {name.replace('_', ' ')} was changed."
+        for name in names
+        if getattr(before, name) != getattr(after, name)
+    ]
+    return tuple(said) or ("Nothing but the issue itself.",)
+
+
+def _unlooked(state: State, contents: Contents) -> tuple[FrameNumber, ...]:
+    looked = {p.frame for p in state.pictures if p.looked}
+    return tuple(sorted(photo.frame for photo in contents.photos if photo.frame not in looked))

@@ -1,0 +1,74 @@
+"""Set the light of pictures by hand, and say which light is in force."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence import light, pictures
+from evidence.errors import WrongUsage
+from evidence.record import Entry
+from evidence.steps.rooms import picture_of
+from evidence.words import Light
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from evidence.desk import Desk
+    from evidence.state import PictureState
+
+AS_TAKEN = "as taken"
+STUDIED_PX = 1600
+"""Longest side at which pictures are measured."""
+MOST_STOPS = 4.3
+"""Gain of about 20, beyond which nothing but noise is lifted (docs/methods/light.md)."""
+
+
+def set_light(desk: Desk, frames: Sequence[int], to: str | float | None) -> None:
+    """Decide how pictures are brightened.
+
+    Parameters
+    ----------
+    to
+        :data:`AS_TAKEN`, a lift in stops, or None for what the program proposes.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture; nothing was changed.
+    WrongUsage
+        The lift is not between 0 and :data:`MOST_STOPS`.
+    """
+    if isinstance(to, float) and not 0 <= to <= MOST_STOPS:
+        raise WrongUsage(f"A lift must lie between 0 and {MOST_STOPS} stops, not {to:g}.")
+    state = desk.state()
+    entries = [Entry("light", str(f), to, _proposed(picture_of(state, f))) for f in frames]
+    desk.decide_all(entries)
+
+
+def in_force(original: Path, picture: PictureState) -> Light:
+    """Say how a picture is brightened: by the decision where there is one, else by the proposal.
+
+    Parameters
+    ----------
+    original
+        Its file; read only when a lift in stops must be measured on it.
+
+    Raises
+    ------
+    BadPicture
+        It must be decoded and cannot be.
+    """
+    decided, proposed = picture.light_decided, picture.light_proposed
+    if isinstance(decided, float):
+        return light.by_stops(pictures.decode(original, STUDIED_PX), decided)[1]
+    if decided is None and proposed is not None:
+        return proposed
+    return Light(light.VERSION, hopeless=proposed is not None and proposed.hopeless)
+
+
+def _proposed(picture: PictureState) -> str | float | None:
+    proposed = picture.light_proposed
+    if proposed is None:
+        return None
+    return AS_TAKEN if proposed.left_alone else round(proposed.stops, 2)

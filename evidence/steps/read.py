@@ -1,0 +1,87 @@
+"""Take cards in and read what the files show, the one while the other goes on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from evidence import run, study
+from evidence.steps import intake as copying
+from evidence.words import FileKind
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from concurrent.futures import Executor
+    from pathlib import Path
+
+    from evidence.desk import Desk
+    from evidence.progress import Progress
+    from evidence.words import Digest, Taken
+
+
+@dataclass(frozen=True, slots=True)
+class Damaged:
+    """An original that is kept and cannot be shown, with the reason."""
+
+    frame: int | None
+    place: str
+    reason: str
+
+
+def take_in(
+    desk: Desk,
+    sources: Sequence[Path],
+    *,
+    second_copy: Path | None = None,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> copying.IntakeResult:
+    """Copy cards into the job and study each picture as soon as it is safe.
+
+    Raises
+    ------
+    EvidenceError
+        As :func:`evidence.steps.intake.intake`; what was safe before is kept and studied.
+    """
+    runner = run.Runner(desk.store, study.WORK, executor, progress)
+
+    def look_at(taken: Taken) -> None:
+        desk.store.put_originals([taken])
+        if _worth_studying(taken):
+            runner.submit(
+                taken.original.digest, desk.job.original(taken.original.place), frozenset(study.VERSIONS)
+            )
+
+    with runner:
+        result = copying.intake(
+            desk.job, sources, second_copy=second_copy, progress=progress, on_original=look_at
+        )
+    desk.forget()
+    return result
+
+
+def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | None = None) -> run.Tally:
+    """Study what no earlier run has studied, or an older method has."""
+    places: dict[Digest, Path] = {
+        taken.original.digest: desk.job.original(taken.original.place)
+        for taken in desk.job.taken()
+        if _worth_studying(taken)
+    }
+    tally = run.each(desk.store, places, study.WORK, executor=executor, progress=progress)
+    desk.forget()
+    return tally
+
+
+def damaged(desk: Desk) -> list[Damaged]:
+    """List the originals that are kept and cannot be shown."""
+    faults = study.faults(desk.store)
+    return [
+        Damaged(taken.frame, taken.original.place, faults[taken.original.digest])
+        for taken in desk.job.taken()
+        if taken.original.digest in faults
+    ]
+
+
+def _worth_studying(taken: Taken) -> bool:
+    """A raw file beside the JPEG of its own shot is kept whole; the JPEG is what is looked at."""
+    return taken.kind in study.KINDS and (taken.frame is not None or taken.kind is FileKind.FILM)

@@ -1,0 +1,131 @@
+"""Name visits, join and split them, order the rooms; each a decision that can be undone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence import arrange, study
+from evidence.errors import UnknownPicture, UnknownRoom, WrongUsage
+from evidence.record import Entry
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from evidence.desk import Desk
+    from evidence.state import PictureState, State
+    from evidence.words import Visit
+
+
+def name(desk: Desk, names: Mapping[int, str]) -> None:
+    """Name visits, by their number from 1; visits with one name are one room.
+
+    Raises
+    ------
+    UnknownRoom
+        There is no such visit; nothing was named.
+    WrongUsage
+        A name is blank.
+    """
+    state = desk.state()
+    entries = []
+    for number, typed in names.items():
+        room = " ".join(typed.split())
+        if not room:
+            raise WrongUsage(f"Visit {number} needs a name that is not blank.")
+        visit = visit_of(state, number)
+        entries.append(Entry("room", str(visit.frames[0]), room, visit.room or None))
+    desk.decide_all(entries)
+
+
+def join(desk: Desk, first: int, second: int) -> None:
+    """Join a visit to the one that follows it.
+
+    Raises
+    ------
+    UnknownRoom, WrongUsage
+        There is no such visit, or they do not follow each other.
+    """
+    state = desk.state()
+    first, second = sorted((first, second))
+    if second != first + 1:
+        raise WrongUsage(
+            f"Visits {first} and {second} do not follow each other; only neighbours can be joined."
+        )
+    visit_of(state, first)
+    begins = visit_of(state, second).frames[0]
+    desk.decide("begins", begins, value=False, proposed=True)
+
+
+def split(desk: Desk, frame: int) -> None:
+    """Begin a new visit with a picture.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture.
+    """
+    picture_of(desk.state(), frame)
+    desk.decide("begins", frame, value=True, proposed=False)
+
+
+def order(desk: Desk, rooms: Sequence[str]) -> None:
+    """Put rooms in walking order; those not named follow as they were met.
+
+    Raises
+    ------
+    UnknownRoom
+        No visit has that name.
+    """
+    known = {room.casefold(): room for room in desk.state().rooms}
+    for room in rooms:
+        if room.casefold() not in known:
+            raise UnknownRoom(f"No visit is called “{room}”.")
+    desk.decide("order", "rooms", [known[room.casefold()] for room in rooms])
+
+
+def overall(desk: Desk, frames: Sequence[int]) -> None:
+    """Print pictures as overall views of the rooms they were taken in.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture; nothing was changed.
+    """
+    state = desk.state()
+    for frame in frames:
+        picture_of(state, frame)
+    desk.decide_all([Entry("view", str(frame), value=True) for frame in frames])
+
+
+def offers(desk: Desk, number: int) -> list[tuple[str, str]]:
+    """Offer the rooms that a nameless visit may return to, each with the reason."""
+    state = desk.state()
+    visit_of(state, number)
+    return arrange.rooms_it_may_be(state, study.appearances(desk.store), number - 1)
+
+
+def visit_of(state: State, number: int) -> Visit:
+    """Give a visit by its number from 1.
+
+    Raises
+    ------
+    UnknownRoom
+        There is none.
+    """
+    if not 1 <= number <= len(state.visits):
+        raise UnknownRoom(f"There is no visit {number}; this job has {len(state.visits)}.")
+    return state.visits[number - 1]
+
+
+def picture_of(state: State, frame: int) -> PictureState:
+    """Give a picture by its frame number.
+
+    Raises
+    ------
+    UnknownPicture
+        There is none.
+    """
+    picture = state.picture(frame)
+    if picture is None:
+        raise UnknownPicture(f"There is no picture {frame} in this job.")
+    return picture

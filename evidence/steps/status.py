@@ -1,0 +1,116 @@
+"""Say on one screen how a job stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from evidence.steps.gaps import gaps
+from evidence.steps.read import Damaged, damaged
+from evidence.words import FileKind
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from evidence.desk import Desk
+
+
+@dataclass(frozen=True, slots=True)
+class Status:
+    """How a job stands.
+
+    Attributes
+    ----------
+    address
+        Of the house, "" when not given.
+    originals, bytes
+        Files kept and their size in all.
+    pictures, films, sounds, others
+        Counts by kind.
+    damaged
+        Originals that cannot be shown.
+    unread
+        Originals not studied yet, or by an older method.
+    brightened, hopeless
+        Pictures that will be printed brightened, and pictures too dark for it.
+    look_alikes, folded
+        Sets of look-alikes, and how many pictures lie behind those in front.
+    visits, named
+        Visits, and how many of them have a room.
+    rooms
+        Names in walking order.
+    findings, urgent, without_picture
+        Findings, how many are urgent, and how many have no picture.
+    gaps
+        Entries of the gap list.
+    editions
+        Numbers of the issued editions.
+    due, days_left
+        Day the appendix is due, and days from today, negative when past; None when not given.
+    unfinished
+        What an earlier run left half done.
+    """
+
+    address: str
+    originals: int
+    bytes: int
+    pictures: int
+    films: int
+    sounds: int
+    others: int
+    damaged: tuple[Damaged, ...]
+    unread: int
+    brightened: int
+    hopeless: int
+    look_alikes: int
+    folded: int
+    visits: int
+    named: int
+    rooms: tuple[str, ...]
+    findings: int
+    urgent: int
+    without_picture: int
+    gaps: int
+    editions: tuple[int, ...]
+    due: date | None
+    days_left: int | None
+    unfinished: tuple[str, ...]
+
+
+def status(desk: Desk, today: date) -> Status:
+    """Say how a job stands.
+
+    Parameters
+    ----------
+    today
+        For counting down to the day the appendix is due.
+    """
+    state, taken, details = desk.state(), desk.job.taken(), desk.job.details
+    attached = {a.finding for a in state.attachments}
+    bright = [p for p in state.pictures if p.light_proposed and not p.light_proposed.left_alone]
+    return Status(
+        address=details.address,
+        originals=len(taken),
+        bytes=sum(one.original.size_bytes for one in taken),
+        pictures=len(state.pictures),
+        films=sum(one.kind is FileKind.FILM for one in taken),
+        sounds=sum(one.kind is FileKind.SOUND for one in taken),
+        others=sum(one.kind in {FileKind.SIDECAR, FileKind.OTHER} for one in taken),
+        damaged=tuple(damaged(desk)),
+        unread=sum(p.usable and p.quality is None for p in state.pictures),
+        brightened=sum(p.light_decided != "as taken" and not p.hopeless for p in bright),
+        hopeless=sum(p.hopeless for p in state.pictures),
+        look_alikes=len(state.look_alikes),
+        folded=sum(len(s.others) for s in state.look_alikes),
+        visits=len(state.visits),
+        named=sum(bool(visit.room) for visit in state.visits),
+        rooms=state.rooms,
+        findings=len(state.findings),
+        urgent=sum(finding.urgent for finding in state.findings),
+        without_picture=sum(finding.number not in attached for finding in state.findings),
+        gaps=len(gaps(desk)),
+        editions=tuple(int(line.about) for line in desk.job.lines if line.what == "issue"),
+        due=details.due,
+        days_left=(details.due - today).days if details.due else None,
+        unfinished=desk.job.unfinished,
+    )
