@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from evidence.pictures.copies import upright_jpeg
-from evidence.pictures.exif import VERSION as EXIF_VERSION
-from evidence.pictures.exif import read_exif, read_exif_bytes
+from evidence.pictures.exif import EXIF_VERSION, read_exif, read_exif_bytes
 from evidence.pictures.formats import HEAD_BYTES, format_of, kind_of
 from evidence.pictures.pixels import decode, decode_bytes, shrink, study_sizes
 

@@ -1,27 +1,43 @@
-"""Turn a file's bytes into upright pixels, small if that is enough.
+"""Turn a file's bytes into upright sRGB pixels, small if small is enough.
 
-Hides decoders, orientation, colour profiles and odd pixel modes; bounds pixels before decoding.
+Hides decoders, orientation, colour profiles, odd pixel modes and the preview inside a raw file;
+counts pixels before it decodes any.
 """
 
 from __future__ import annotations
 
 import io
-import re
-from pathlib import Path
-from typing import Final
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
-from PIL import Image, ImageCms
+from PIL import Image, ImageCms, UnidentifiedImageError
 
-from evidence import errors
-from evidence.pictures import exif, quiet, segments
-from evidence.words import Rgb
+from evidence.errors import BadPicture, LibraryMissing, TooManyPixels
+from evidence.pictures import boxes, raws, readers, segments
+from evidence.pictures.quiet import quietly
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from evidence.words import Rgb
 
 MOST_PIXELS: Final = 250_000_000
-"""Larger than the largest camera sensors sold (about 150 MP); our own bound."""
+"""For a JPEG, which can be decoded small; the largest phone sensors sold give 200 MP."""
+MOST_PIXELS_WHOLE: Final = 110_000_000
+"""For what must be decoded whole, at up to 7 bytes a pixel in two copies: under 1 GB."""
 STUDY_PX: Final = 1600
 THUMB_PX: Final = 256
+
+_FORMATS: Final = ("JPEG", "MPO", "HEIF", "AVIF", "TIFF", "PNG", "WEBP", "GIF", "BMP", "JPEG2000")
+"""What Pillow may try. Others of its openers start programs (EPS) or are no camera's."""
+_WARNING_FREE: Final = frozenset({"JPEG", "MPO", "HEIF", "AVIF"})
+_UPRIGHT: Final = frozenset({"TIFF", "HEIF"})
+"""Formats whose decoder has turned the pixels although the tag may still say 6: Pillow's own for
+TIFF, libheif for HEIF (where only the file's irot and imir count: ISO/IEC 23008-12, 6.5.10)."""
+_SAME_LEVELS: Final = 2
+"""A profile that moves no test colour by more than this many levels of 255 is sRGB under another name."""
 
 
 def decode(path: Path, longest: int | None = None) -> Rgb:
@@ -30,149 +46,241 @@ def decode(path: Path, longest: int | None = None) -> Rgb:
 
 
 def decode_bytes(data: bytes, longest: int | None = None) -> Rgb:
-    """Decode a picture, turned upright exactly once, in sRGB.
+    """Decode a picture, turned upright exactly once.
 
     Parameters
     ----------
     data
-        The whole file.
+        The whole file. Of a raw file the embedded preview is decoded.
     longest
-        The longest side wanted, pixels; a smaller picture is not enlarged. None: full size.
+        Longest side wanted, pixels; a smaller picture is not enlarged. None: full size.
 
     Returns
     -------
-    Shape (height, width, 3), uint8.
+    Shape (height, width, 3), uint8, sRGB. Transparent parts lie on white.
 
     Raises
     ------
     BadPicture
-        It cannot be decoded, or only in part.
+        It is no picture, or cannot be decoded to its end.
     TooManyPixels
-        It claims more than :data:`MOST_PIXELS`.
+        It claims more than :data:`MOST_PIXELS` (JPEG) or :data:`MOST_PIXELS_WHOLE`.
     LibraryMissing
-        It is HEIF and pi-heif is not installed.
+        It is HEIF, and pi-heif is not installed.
+
+    Notes
+    -----
+    A JPEG is decoded at 1/2, 1/4 or 1/8 by its DCT (Pillow's ``draft``) and then averaged down.
+    The size asked for has the picture's own shape: with a square one ``draft`` does nothing on
+    4:3 pictures.
     """
     if data[:2] == b"\xff\xd8":
-        return _jpeg(data, longest)
-    if raw := exif.is_raw(data):
-        return _jpeg(_preview(data), longest, orientation=raw and exif.read_exif_bytes(data).orientation)
-    return _pillow(data, longest)
+        return _jpeg(data, longest, 1)
+    if raws.is_raw(data):
+        found = raws.preview(data)
+        return _jpeg(data[found.start : found.end], longest, readers.orientation(data))
+    return _other(data, longest)
 
 
 def study_sizes(data: bytes) -> tuple[Rgb, Rgb]:
-    """Decode once and give the picture about 1600 and about 256 pixels long."""
+    """Decode once, and give the picture at most 1600 and at most 256 pixels long.
+
+    Raises
+    ------
+    BadPicture, TooManyPixels, LibraryMissing
+        As :func:`decode_bytes`.
+    """
     study = decode_bytes(data, STUDY_PX)
     return study, shrink(study, THUMB_PX)
 
 
 def shrink(rgb: Rgb, longest: int) -> Rgb:
-    """Make a picture smaller by area averaging; one that is small enough is given back as it is."""
+    """Make a picture smaller by area averaging; one that is small enough is given back as it is.
+
+    Examples
+    --------
+    >>> shrink(np.zeros((30, 40, 3), np.uint8), 20).shape
+    (15, 20, 3)
+    """
     height, width = rgb.shape[:2]
-    scale = longest / max(height, width)
-    if scale >= 1:
+    if max(height, width) <= longest:
         return rgb
-    size = max(1, round(width * scale)), max(1, round(height * scale))
-    return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return np.asarray(
+        cv2.resize(rgb, _fitted(width, height, longest), interpolation=cv2.INTER_AREA), np.uint8
+    )
 
 
-def turn(rgb: Rgb, orientation: int) -> Rgb:
-    """Turn stored pixels upright as Exif Orientation 1..8 says (CIPA DC-008, tag 0x0112)."""
-    if orientation in {5, 6, 7, 8}:
-        rgb = rgb.transpose(1, 0, 2)
+def turn(stored: Rgb, orientation: int) -> Rgb:
+    """Turn pixels as stored upright, for an Exif Orientation of 1 to 8 (CIPA DC-008, tag 0x0112).
+
+    Examples
+    --------
+    >>> turn(np.arange(6, dtype=np.uint8).reshape(2, 3, 1), 6)[..., 0].tolist()
+    [[3, 0], [4, 1], [5, 2]]
+    """
+    upright = stored.transpose(1, 0, 2) if orientation in {5, 6, 7, 8} else stored
     if orientation in {3, 4, 7, 8}:
-        rgb = rgb[::-1]
+        upright = upright[::-1]
     if orientation in {2, 3, 6, 7}:
-        rgb = rgb[:, ::-1]
-    return np.ascontiguousarray(rgb)
+        upright = upright[:, ::-1]
+    return np.ascontiguousarray(upright)
 
 
-def _bound(width: int, height: int) -> None:
-    if width * height > MOST_PIXELS:
-        raise errors.TooManyPixels(f"it claims {width} x {height} pixels, more than any camera makes")
-
-
-def _jpeg(data: bytes, longest: int | None, orientation: int | None = None) -> Rgb:
+def _jpeg(data: bytes, longest: int | None, orientation: int) -> Rgb:
+    """Decode a JPEG; the orientation given counts when the file says none."""
     stream = segments.walk(data)
-    _bound(stream.width, stream.height)
+    _bound(stream.width, stream.height, MOST_PIXELS)
     if stream.end is None:
-        raise errors.BadPicture("the JPEG breaks off before its end")
-    if stream.precision != 8 or stream.components not in {1, 3}:
-        return _pillow(data, longest)
-    factor = 1
-    if longest:
-        side = max(stream.width, stream.height)
-        factor = next((n for n in (8, 4, 2) if side / n >= longest), 1)
-    flag = {
-        1: cv2.IMREAD_COLOR,
-        2: cv2.IMREAD_REDUCED_COLOR_2,
-        4: cv2.IMREAD_REDUCED_COLOR_4,
-        8: cv2.IMREAD_REDUCED_COLOR_8,
-    }[factor]
-    bgr = cv2.imdecode(np.frombuffer(data, np.uint8), flag | cv2.IMREAD_IGNORE_ORIENTATION)
-    if bgr is None:
-        raise errors.BadPicture("the JPEG cannot be decoded")
-    rgb = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB), np.uint8)
-    if longest:
-        rgb = shrink(rgb, longest)
-    rgb = to_srgb(rgb, segments.profile(data, stream))
-    own = exif.orientation_of(segments.exif_block(data, stream))
-    return turn(rgb, own or orientation or 1)
+        _whole_or_raise(data, stream)
+        data += b"\xff\xd9"
+    with quietly():
+        image = _opened(data)
+    if longest and max(image.size) > longest:
+        image.draft(None, _fitted(*image.size, longest))
+    _load(image)
+    block = segments.exif_block(data, stream.segments)
+    own = readers.orientation(block) if block else 0
+    return _finished(image, segments.profile(data, stream), longest, own or orientation or 1)
 
 
-def to_srgb(rgb: Rgb, icc: bytes) -> Rgb:
-    """Convert pixels of an embedded RGB profile to sRGB; a broken or sRGB profile changes nothing."""
-    if not icc or b"sRGB" in icc or b"s\0R\0G\0B" in icc or icc[16:20] != b"RGB ":
-        return rgb
+def _other(data: bytes, longest: int | None) -> Rgb:
+    """Decode anything but a JPEG."""
+    if data[4:8] == b"ftyp":
+        _bound(boxes.heif(io.BytesIO(data)).largest, 1, MOST_PIXELS_WHOLE)
+    with quietly():
+        image = _opened(data)
+        _bound(*image.size, MOST_PIXELS_WHOLE)
+        orientation = 1 if image.format in _UPRIGHT else _tagged(image)
+        if image.format not in _WARNING_FREE:
+            _load(image)
+    _load(image)
+    return _finished(image, image.info.get("icc_profile") or b"", longest, orientation)
+
+
+def _finished(image: Image.Image, icc: bytes, longest: int | None, orientation: int) -> Rgb:
     try:
-        source = ImageCms.ImageCmsProfile(io.BytesIO(icc))
-        done = ImageCms.profileToProfile(
-            Image.fromarray(rgb), source, ImageCms.createProfile("sRGB"), outputMode="RGB"
+        rgb = np.asarray(_plain(_in_srgb(image, icc)))
+    except (ValueError, OSError, MemoryError) as odd:
+        raise BadPicture(f"its {image.mode} pixels cannot be shown in colour: {odd}") from odd
+    return turn(shrink(rgb, longest) if longest else rgb, orientation)
+
+
+def _bound(width: int, height: int, most: int) -> None:
+    if width * height > most:
+        raise TooManyPixels(
+            f"it claims {width * height / 1e6:.0f} million pixels, more than the {most / 1e6:.0f} allowed"
         )
-    except (ImageCms.PyCMSError, OSError, ValueError):
-        return rgb
-    return np.asarray(done, np.uint8)
 
 
-def _pillow(data: bytes, longest: int | None) -> Rgb:
-    with quiet.pillow():
-        image = quiet.open_image(data)
-        _bound(*image.size)
-        upright = image.format in {"TIFF", "HEIF"}
-        try:
-            orientation = 1 if upright else image.getexif().get(0x0112, 1)
-            image.load()
-        except Exception as odd:  # noqa: BLE001 - Pillow's decoders raise a dozen types on bad files
-            raise errors.BadPicture(f"the {image.format} cannot be decoded: {odd}") from odd
-        icc = image.info.get("icc_profile") or b""
-        rgb = np.asarray(_plain(image), np.uint8)
-    if longest:
-        rgb = shrink(rgb, longest)
-    return turn(to_srgb(rgb, icc), orientation)
+def _fitted(width: int, height: int, longest: int) -> tuple[int, int]:
+    """Give the size with the same shape and the longest side wanted; never a side of 0."""
+    scale = longest / max(width, height)
+    return max(1, int(width * scale + 0.5)), max(1, int(height * scale + 0.5))
+
+
+def _opened(data: bytes) -> Image.Image:
+    """Open a picture with Pillow without decoding it; call it quietly."""
+    names = list(_FORMATS)
+    if data[4:8] == b"ftyp" and data[8:12] not in {b"avif", b"avis"}:
+        names = ["HEIF"]
+        _register_heif()
+    try:
+        return Image.open(io.BytesIO(data), formats=[name for name in names if name in _known()])
+    except Image.DecompressionBombError as bomb:
+        raise TooManyPixels("it claims far more pixels than a camera makes") from bomb
+    except UnidentifiedImageError as unknown:
+        raise BadPicture("its content is not that of a picture") from unknown
+    except Exception as odd:  # Pillow's openers let a dozen types out on bad files
+        raise BadPicture(f"its header is broken: {odd}") from odd
+
+
+def _known() -> frozenset[str]:
+    Image.init()
+    return frozenset(Image.OPEN)
+
+
+def _register_heif() -> None:
+    try:
+        import pi_heif  # noqa: PLC0415 - optional and heavy
+    except ImportError as missing:
+        raise LibraryMissing(
+            "a HEIC picture needs the library pi-heif: pip install 'evidence-appendix[heic]'"
+        ) from missing
+    pi_heif.register_heif_opener()
+
+
+def _load(image: Image.Image) -> None:
+    try:
+        image.load()
+    except Exception as odd:  # Pillow's decoders let a dozen types out on bad files
+        raise BadPicture(f"the {image.format} cannot be decoded to its end: {odd}") from odd
+
+
+def _tagged(image: Image.Image) -> int:
+    """Read the orientation that Pillow gives, 1 when there is none that is valid."""
+    try:
+        value = image.getexif().get(0x0112)
+    except Exception:  # noqa: BLE001 - a broken Exif block must not cost the picture
+        return 1
+    return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def _whole_or_raise(data: bytes, stream: segments.Stream) -> None:
+    """Let a JPEG pass that lacks only its end marker; say of another at what height it breaks off."""
+    if stream.frame == segments.PROGRESSIVE:
+        raise BadPicture("the JPEG breaks off before its end; only a coarse picture is left")
+    with quietly():
+        image = _opened(data + b"\xff\xd9")
+    image.draft("RGB", (1, 1))
+    _load(image)
+    rows = np.asarray(image.convert("RGB"))
+    same = (rows == rows[-1:, -1:]).all(axis=(1, 2))[::-1]
+    lost = len(same) if same.all() else int(np.argmin(same))
+    if lost * 8 > 2 * 16:
+        raise BadPicture(f"the JPEG breaks off after about {1 - lost / len(rows):.0%} of its height")
 
 
 def _plain(image: Image.Image) -> Image.Image:
-    """Bring any pixel mode to RGB: alpha onto white, 16 bits to 8."""
+    """Bring any pixel mode to RGB: alpha onto white, more than 8 bits to 8."""
     if image.mode.startswith("I") or image.mode == "F":
-        values = np.asarray(image, np.float64)
-        top = 65535.0 if values.max(initial=0) > 255 else 255.0
-        image = Image.fromarray(np.clip(values / top * 255, 0, 255).astype(np.uint8))
+        values = np.nan_to_num(np.asarray(image, np.float32))
+        highest = float(values.max(initial=0))
+        top = next((top for top in (1.0, 255.0, 65535.0) if highest <= top), highest)
+        if image.mode != "F":
+            top = max(top, 65535.0)
+        image = Image.fromarray((np.clip(values / top, 0, 1) * 255 + 0.5).astype(np.uint8))
     if image.has_transparency_data:
-        image = image.convert("RGBA")
-        white = Image.new("RGBA", image.size, "white")
-        image = Image.alpha_composite(white, image)
+        clear = image.convert("RGBA")
+        image = Image.alpha_composite(Image.new("RGBA", clear.size, "white"), clear)
     return image.convert("RGB")
 
 
-def _preview(data: bytes) -> bytes:
-    """Give the largest embedded JPEG of a raw file."""
-    best = b""
-    for match in re.finditer(rb"\xff\xd8\xff[\xc0-\xfe]", data):
-        try:
-            stream = segments.walk(data, match.start())
-        except errors.BadPicture:
-            continue
-        if stream.end and stream.frame in {0xC0, 0xC1, 0xC2} and stream.end - match.start() > len(best):
-            best = data[match.start() : stream.end]
-    if not best:
-        raise errors.BadPicture("the raw file holds no preview that can be shown")
-    return best
+def _in_srgb(image: Image.Image, icc: bytes) -> Image.Image:
+    """Convert a picture with an embedded profile to sRGB; a broken profile changes nothing."""
+    change = _change(bytes(icc), image.mode) if icc else None
+    if change is None:
+        return image
+    try:
+        return ImageCms.applyTransform(image, change) or image
+    except (ImageCms.PyCMSError, ValueError, OSError):
+        return image
+
+
+@lru_cache(maxsize=16)
+def _change(icc: bytes, mode: str) -> ImageCms.ImageCmsTransform | None:
+    """Build the change from a profile to sRGB, None when it is sRGB, broken or for another kind of pixel."""
+    spaces = {"RGB": b"RGB ", "CMYK": b"CMYK", "L": b"GRAY"}
+    if spaces.get(mode) != icc[16:20]:
+        return None
+    try:
+        source = ImageCms.ImageCmsProfile(io.BytesIO(icc))
+        change = ImageCms.buildTransform(source, ImageCms.createProfile("sRGB"), mode, "RGB")
+        if mode == "RGB":
+            steps = np.linspace(0, 255, 6).astype(np.uint8)
+            colours = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(6, 36, 3)
+            moved = np.asarray(ImageCms.applyTransform(Image.fromarray(colours), change), np.int16)
+            if np.abs(moved - colours).max() <= _SAME_LEVELS:
+                return None
+    except (ImageCms.PyCMSError, ValueError, OSError, TypeError):
+        return None
+    return change
