@@ -10,6 +10,7 @@ import hashlib
 from typing import TYPE_CHECKING, Self
 
 from evidence import arrange, study
+from evidence.errors import WrongUsage
 from evidence.job import Job
 from evidence.packing import from_json, to_json
 from evidence.record import in_force
@@ -72,6 +73,25 @@ class Desk:
     def decide_all(self, entries: Iterable[Entry]) -> tuple[Line, ...]:
         """Write several decisions with one wait for the disk; all of them or none."""
         return self.job.record_all(list(entries))
+
+    def undo(self, n: int | None = None) -> Line:
+        """Take back the decision of line ``n``, or the last one in force.
+
+        Returns
+        -------
+        The line that was taken back.
+
+        Raises
+        ------
+        WrongUsage
+            There is nothing to take back.
+        """
+        if n is None:
+            n = max((decision.n for decision in self.decisions.values()), default=0)
+            if n == 0:
+                raise WrongUsage("There is no decision to take back.")
+        self.job.undo(n)
+        return self.job.lines[n - 1]
 
     @property
     def decisions(self) -> Decisions:

@@ -120,6 +120,22 @@ def correct_from(desk: Desk, frame: int, add_s: float, reason: str) -> None:
     desk.decide("clock from", frame, {"add_s": add_s, "reason": reason})
 
 
+def take_fault(desk: Desk, frame: int) -> None:
+    """Take the repair that is proposed at one shot.
+
+    Raises
+    ------
+    WrongUsage
+        Nothing is proposed there.
+    """
+    for camera in cameras(desk):
+        for fault in camera.faults:
+            if fault.frame == frame:
+                correct_from(desk, frame, fault.add_s, fault.reason)
+                return
+    raise WrongUsage(f"No repair of a clock is proposed at picture {frame}.")
+
+
 def by_watch(desk: Desk, frame: int, shown: str) -> float:
     """Correct a camera by a watch that it photographed.
 

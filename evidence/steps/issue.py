@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.progress import Progress
+    from evidence.record import Json
     from evidence.state import PictureState, State
 
 CONTENTS = "contents.json"
@@ -137,7 +138,7 @@ def issue(
         if folder.exists():
             shutil.rmtree(folder)
     else:
-        value = {
+        value: dict[str, Json] = {
             "manifest": digest,
             "files": list(names),
             "photos": {str(photo.frame): photo.number for photo in contents.photos},

@@ -1,0 +1,329 @@
+"""Lay results out for a tired person on a narrow terminal, and as JSON for programs.
+
+Pure: results in, text out. Hides widths and alignment.
+"""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from evidence.words import CameraTime, Light
+
+if TYPE_CHECKING:
+    from evidence.choice import Proposal
+    from evidence.record import Json
+    from evidence.state import PictureState, State
+    from evidence.steps.clock import Camera
+    from evidence.steps.demo import Demo
+    from evidence.steps.gaps import Gap
+    from evidence.steps.intake import IntakeResult
+    from evidence.steps.issue import Issued
+    from evidence.steps.read import Damaged
+    from evidence.steps.status import Status
+    from evidence.verify import Report
+    from evidence.words import StandardFinding
+
+WIDTH = 100
+
+
+def as_json(result: object) -> str:
+    """Give any result as indented JSON with the names of its fields."""
+    return json.dumps(_plain(result), indent=2, ensure_ascii=False)
+
+
+def _plain(value: object) -> Json:
+    plain: Json
+    if is_dataclass(value) and not isinstance(value, type):
+        plain = {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    elif isinstance(value, Mapping):
+        plain = {str(key): _plain(one) for key, one in value.items()}
+    elif isinstance(value, (list, tuple, frozenset, set)):
+        plain = [_plain(one) for one in value]
+    elif isinstance(value, (datetime, date)):
+        plain = value.isoformat()
+    elif value is None or isinstance(value, (bool, int, float)):
+        plain = value
+    else:
+        plain = str(value)
+    return plain
+
+
+def clean(text: str) -> str:
+    """Keep letters from a card from moving the cursor or turning the line round."""
+    return "".join(c if unicodedata.category(c)[0] != "C" else "�" for c in text)
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[object]], wide: int = -1) -> str:
+    """Lay rows out in columns; the column ``wide`` is cut where the line would grow too long."""
+    cells = [[clean(str(cell)) for cell in row] for row in rows]
+    wide %= len(heads)
+    widths = [max(len(head), *(len(row[i]) for row in cells), 0) for i, head in enumerate(heads)]
+    widths[wide] = max(12, min(widths[wide], WIDTH - sum(widths) + widths[wide] - 2 * (len(heads) - 1)))
+    numeric = [bool(cells) and all(row[i].isdecimal() for row in cells) for i in range(len(heads))]
+
+    def line(row: Sequence[str]) -> str:
+        parts = [_fit(cell, widths[i], right=numeric[i]) for i, cell in enumerate(row)]
+        return "  ".join(parts).rstrip()
+
+    return "\n".join([line(heads), line(["-" * width for width in widths]), *map(line, cells)])
+
+
+def _fit(text: str, width: int, *, right: bool) -> str:
+    if len(text) > width:
+        text = text[: width - 1] + "…"
+    return text.rjust(width) if right else text.ljust(width)
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Say "1 picture", "3 pictures"."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def clock_text(time: CameraTime | None) -> str:
+    """Write a camera time for a table; the zone as recorded."""
+    if time is None:
+        return "no camera time"
+    return f"{time.moment:%Y-%m-%d %H:%M:%S}{offset_text(time.offset_min)}"
+
+
+def offset_text(offset_min: int | None) -> str:
+    """Write a distance from UTC, "" when it is not known."""
+    if offset_min is None:
+        return ""
+    return f"{'-' if offset_min < 0 else '+'}{abs(offset_min) // 60:02d}:{abs(offset_min) % 60:02d}"
+
+
+def light_text(light: Light | None, decided: str | float | None = None) -> str:
+    """Say in two or three words how a picture is brightened."""
+    if isinstance(decided, float):
+        return f"{decided:+.1f} stops, by hand"
+    if decided is not None:
+        return "as taken, by hand"
+    if light is None:
+        return "not measured"
+    if light.hopeless:
+        return "too dark"
+    return "as taken" if light.left_alone else f"{light.stops:+.1f} stops"
+
+
+def intake(result: IntakeResult, now: Status, broken: Sequence[Damaged]) -> str:
+    """Say what came of an intake."""
+    said = [f"{count(len(result.taken), 'file')} taken in and verified."]
+    if result.known:
+        said.append(f"{count(len(result.known), 'file')} the job had already.")
+    said.append(
+        f"{count(now.pictures, 'picture')} in {count(now.visits, 'visit')}; "
+        f"{count(now.folded, 'look-alike')} behind others; {now.brightened} will be printed brightened."
+    )
+    for one in result.set_aside:
+        said.append(f"Set aside: {clean(one.name)}: {clean(one.reason)}")
+    if broken:
+        said.append(f"Kept, but cannot be shown ({len(broken)}):")
+        said += [f"  {clean(one.place)}: {clean(one.reason)}" for one in broken]
+    if result.pauses:
+        said.append("A long pause on the card: make sure that it holds one job only.")
+        said += [f"  {clean(str(pause))}" for pause in result.pauses[:3]]
+    said += [clean(caution) for caution in result.cautions]
+    if result.may_erase:
+        said.append("Both copies were read back and are equal to the card: the card may be erased.")
+    else:
+        said += ["Do not erase the card yet:", *(f"  {clean(reason)}" for reason in result.why_not_erase)]
+    return "\n".join(said)
+
+
+def status(now: Status) -> str:
+    """Say on one screen how the job stands."""
+    due = ""
+    if now.due is not None and now.days_left is not None:
+        left = now.days_left
+        when = (
+            "today" if left == 0 else f"in {count(left, 'day')}" if left > 0 else f"{count(-left, 'day')} ago"
+        )
+        due = f"{now.due.isoformat()} ({when})"
+    kinds = [count(now.pictures, "picture"), count(now.films, "film"), count(now.sounds, "sound note")]
+    rows = [
+        ("Address", now.address or "not given yet"),
+        ("Due", due or "no day given"),
+        ("Originals", f"{count(now.originals, 'file')}, {now.bytes / 1e6:.1f} MB"),
+        ("", f"{', '.join(kinds)}, {count(now.others, 'other file')}"),
+        ("Light", f"{now.brightened} will be printed brightened, {now.hopeless} too dark"),
+        (
+            "Look-alikes",
+            f"{count(now.look_alikes, 'set')}; {count(now.folded, 'picture')} behind those in front",
+        ),
+        ("Visits", f"{now.visits}, {now.named} of them named"),
+        ("Rooms", ", ".join(now.rooms) or "none yet"),
+        ("Findings", f"{now.findings}, {now.urgent} urgent, {now.without_picture} without a picture"),
+        ("Gaps", f"{now.gaps} (evidence gaps)" if now.gaps else "none"),
+        ("Editions", ", ".join(map(str, now.editions)) or "none issued"),
+    ]
+    said = [f"{name:<12} {clean(text)}" for name, text in rows]
+    if now.unread:
+        said.append(f"{count(now.unread, 'picture')} not read yet: evidence light JOB")
+    said += [f"Cannot be shown: {clean(d.place)}: {clean(d.reason)}" for d in now.damaged]
+    said += list(now.unfinished)
+    return "\n".join(said)
+
+
+def pictures(state: State) -> str:
+    """List every picture, a line each, in the order of the day."""
+    behind = {frame: s.front for s in state.look_alikes for frame in s.others}
+    rows = []
+    for p in state.pictures:
+        remark = p.fault or (f"like {behind[p.frame]}" if p.frame in behind else "")
+        if not remark and p.card:
+            remark = f"room card: {p.card}"
+        if not remark and p.blurred:
+            remark = "blurred"
+        time = clock_text(p.corrected or p.capture.time)
+        light = light_text(p.light_proposed, p.light_decided)
+        rows.append((p.frame, p.taken.original.name, time, state.room_of(p.frame) or "-", light, remark))
+    return table(("No.", "File", "Camera time", "Room", "Light", "Remark"), rows)
+
+
+def cameras(found: Sequence[Camera]) -> str:
+    """List the cameras with their clocks."""
+    said = []
+    for camera in found:
+        said.append(f"{clean(camera.name)}: {count(camera.pictures, 'picture')}")
+        said.append(f"  showed {clock_text(camera.first)} to {clock_text(camera.last)}")
+        said.append(f"  zone {offset_text(camera.offset_min) or 'not recorded'}")
+        if camera.satellite:
+            zone = offset_text(camera.satellite.offset_min)
+            said.append(f"  satellite time says zone {zone}, clock {camera.satellite.fast_s:+.0f} s")
+        if camera.correction_s or camera.reason:
+            said.append(f"  corrected by {camera.correction_s:+.0f} s: {clean(camera.reason)}")
+        elif camera.alignment:
+            sure = "sure" if camera.alignment.sure else "unsure"
+            shift, why = camera.alignment.shift_s, camera.alignment.reason
+            said.append(f"  proposed: add {shift:+.0f} s to match the first camera ({sure}). {why}")
+        for fault in camera.faults:
+            said.append(f"  from picture {fault.frame}: {fault.kind}; proposed: add {fault.add_s:+.0f} s.")
+            said.append(f"    {fault.reason} Take it with --take {fault.frame}.")
+    return "\n".join(said) or "There is no camera yet."
+
+
+def rooms(state: State, offers: Mapping[int, Sequence[tuple[str, str]]]) -> str:
+    """List the visits with their rooms, and the rooms that nameless ones may return to."""
+    rows = []
+    by_frame = {p.frame: p for p in state.pictures}
+    for number, visit in enumerate(state.visits, 1):
+        first = by_frame[visit.frames[0]]
+        time = first.corrected or first.capture.time
+        when = f"{time.moment:%H:%M}" if time else "-"
+        may_be = " or ".join(name for name, _ in offers.get(number, ()))
+        room = visit.room or (f"? may be {may_be}" if may_be else "?")
+        rows.append((number, when, len(visit.frames), _runs(visit.frames), visit.named_by or "-", room))
+    said = [table(("Visit", "From", "Pictures", "Numbers", "Named by", "Room"), rows)]
+    doubtful = sorted((j for j in state.joints if j.doubt > 0.2), key=lambda j: -j.doubt)[:5]
+    for joint in doubtful:
+        frame = state.pictures[joint.after + 1].frame
+        verb = "begins" if joint.boundary else "does not begin"
+        said.append(
+            f"In doubt: a visit {verb} with picture {frame} ({joint.gap_s:.0f} s after the one before)."
+        )
+    return "\n".join(said)
+
+
+def _runs(frames: Sequence[int]) -> str:
+    """Write frame numbers as runs: 1-4, 9."""
+    runs: list[list[int]] = []
+    for frame in sorted(frames):
+        if runs and frame == runs[-1][1] + 1:
+            runs[-1][1] = frame
+        else:
+            runs.append([frame, frame])
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+
+
+def findings(state: State) -> str:
+    """List the findings with their pictures."""
+    if not state.findings:
+        return "There is no finding yet. Make one with --add or --from; search with --search."
+    rows = []
+    for finding in state.findings:
+        shown = ", ".join(str(a.frame) for a in state.attached_to(finding.number)) or "none"
+        urgent = "urgent" if finding.urgent else ""
+        rows.append((finding.number, finding.room or "-", urgent, shown, finding.seen))
+    return table(("No.", "Room", "Urgent", "Pictures", "Seen"), rows)
+
+
+def standard_findings(found: Sequence[StandardFinding]) -> str:
+    """List standard findings."""
+    if not found:
+        return "No standard finding has words like these."
+    return table(("Id", "System", "Seen"), [(one.id, one.system, one.seen) for one in found])
+
+
+def proposal(made: Proposal) -> str:
+    """Say what is proposed for a finding, and why."""
+    said = []
+    for place, pick in enumerate([*((made.printed,) if made.printed else ()), *made.support]):
+        role = "printed first" if place == 0 else "in support"
+        warning = f" Mind: {pick.warning}." if pick.warning else ""
+        said.append(f"Picture {pick.frame}, {role}: {pick.reason}.{warning}")
+    return "\n".join([*said, *([made.remark] if made.remark else [])])
+
+
+def attached(state: State, finding: int) -> str:
+    """List a finding's pictures in the order of printing."""
+    rows = [
+        (a.frame, a.distance or "distance not said", p.taken.original.name if p else "")
+        for a in state.attached_to(finding)
+        for p in [state.picture(a.frame)]
+    ]
+    return table(("Picture", "Distance", "File"), rows) if rows else f"Finding {finding} has no picture."
+
+
+def lights(shown: Sequence[PictureState]) -> str:
+    """List how pictures are brightened."""
+    rows = [
+        (p.frame, p.taken.original.name, light_text(p.light_proposed, p.light_decided))
+        for p in shown
+        if p.usable
+    ]
+    return table(("No.", "File", "Light"), rows)
+
+
+def gaps(found: Sequence[Gap]) -> str:
+    """List the gaps."""
+    return "\n".join(clean(gap.sentence) for gap in found) or "There is no gap."
+
+
+def issued(made: Issued) -> str:
+    """Say what was issued."""
+    name = made.folder.name
+    said = [
+        f"Issued {name}: {count(made.findings, 'finding')}, {count(made.photos, 'photo')}.",
+        *(f"  {made.folder / file}" for file in made.files),
+        f"SHA-256 of its manifest: {made.digest}",
+    ]
+    if made.pages_said:
+        said.append(made.pages_said)
+    if made.unlooked:
+        some = count(len(made.unlooked), "printed picture")
+        said.append(f"{some} not marked as looked at in full size: look for things not written up.")
+    return "\n".join(said)
+
+
+def demo(made: Demo) -> str:
+    """Say where the demo lies and what to look at."""
+    return "\n".join(
+        [
+            status(made.status),
+            "",
+            f"The appendix: {made.issued.folder / 'appendix.pdf'}",
+            f"Prove it:     evidence verify {made.folder}",
+        ]
+    )
+
+
+def verified(report: Report) -> str:
+    """Say what a check found, plain words first."""
+    return "\n".join(clean(line) for line in report.lines())
