@@ -200,7 +200,7 @@ def shown_words(photo: Photo, contents: Contents) -> str:
     finding = _first_finding(photo, contents)
     if finding is not None:
         place = one_line(finding.place)
-        seen = one_line(finding.seen) or "finding not described"
+        seen = one_line(finding.seen).removesuffix(".") or "finding not described"
         return f"{seen}, {place}" if place and place.casefold() not in seen.casefold() else seen
     return f"{photo.distance.value} view" if photo.distance else "view, not described"
 

@@ -13,6 +13,7 @@ def cautions(contents: Contents) -> tuple[str, ...]:
     evidence ask to be said.
     """
     inspector = one_line(contents.inspector) or "the inspector"
+    mold = "mold" if contents.language == "en-US" else "mould"
     return (
         "Danger first: if you smell gas, or see scorched wiring, a flue that is loose or apart, or a part"
         " of the structure giving way, stop using it, keep away, and call the utility, the fire service"
@@ -26,7 +27,7 @@ def cautions(contents: Contents) -> tuple[str, ...]:
         " space, or open a panel on the strength of a picture.",
         "A part of the house without a photo is not thereby free of defects. What could not be seen is"
         " listed with the reason.",
-        "Asbestos, lead, mold and pests cannot be told from a photograph; ask the specialist licensed for"
+        f"Asbestos, lead, {mold} and pests cannot be told from a photograph; ask the specialist licensed for"
         " each.",
         "A photo whose caption says “brightened” is a corrected copy, as are photos with an arrow, ring,"
         " box or cover drawn on them. The originals are kept unchanged.",
@@ -34,7 +35,7 @@ def cautions(contents: Contents) -> tuple[str, ...]:
         " show when, where or by whom the photo was taken; camera times are what the camera’s own clock"
         " said.",
         "Software suggested how photos are grouped, which one shows a finding best and which words fit it."
-        f" The inspector named here ({inspector}) confirmed or changed what stands in this document,"
+        f" The inspector ({inspector}) confirmed or changed what stands in this document,"
         " except where it is marked “proposed”. The software declares nothing safe.",
     )
 
