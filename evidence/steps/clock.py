@@ -10,13 +10,17 @@ import numpy as np
 from evidence import clocks, study
 from evidence.errors import WrongUsage
 from evidence.steps.rooms import picture_of
-from evidence.words import CameraTime, FrameNumber
+from evidence.words import CameraTime, Capture, FrameNumber
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from evidence.desk import Desk
     from evidence.state import PictureState
+
+
+UNKNOWN = Capture().camera
+"""Pictures whose camera was not recorded may be of many cameras; their order says nothing of a clock."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +206,7 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         satellite=clocks.zone([shot.capture for shot in shots]),
         faults=tuple(
             ClockFault(shots[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
-            for f in clocks.faults(times)
+            for f in (clocks.faults(times) if name != UNKNOWN else ())
             if desk.decisions.get(("clock from", str(shots[f.after + 1].frame))) is None
         ),
         correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,

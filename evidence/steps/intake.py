@@ -236,6 +236,7 @@ class _Run:
         self._occupied = _Occupied(self._bag.entries)
         self._pictured = {(t.source, t.thing) for t in before if t.kind is FileKind.PICTURE}
         self._noted = {_other_name(line.value) for line in job.lines if line.what == "same bytes"}
+        self._aside = job.set_aside()
         self._next_frame = job.next_frame()
         self._pending: list[_Pending] = []
         self._pending_bytes = 0
@@ -304,7 +305,7 @@ class _Run:
             self._pictured.add(thing)
         original = Original(copied.digest, copied.size_bytes, place)
         time = _file_time(copied.changed_ns)
-        taken = Taken(original, kind, frame, actual_source, _recorded(file.name), time, file.thing)
+        taken = Taken(original, kind, frame, actual_source, file.name, time, file.thing)
         self._place_of[copied.digest] = place
         self._by_place[place] = taken
         proof = self._prover.submit(files.prove, self._staging / staged, copied.digest)
@@ -350,7 +351,7 @@ class _Run:
         self._second.proofs.append((admission, self._prover.submit(files.prove, path, original.digest)))
 
     def _note_other_name(self, source: str, file: CardFile, digest: Digest, place: str) -> None:
-        value = {"source": source, "name_on_card": _recorded(file.name), "digest": digest}
+        value = {"source": source, "name_on_card": file.name, "digest": digest}
         if _other_name(value) in self._noted or _place(source, file) == place:
             return
         self._noted.add(_other_name(value))
@@ -358,8 +359,10 @@ class _Run:
 
     def _put_aside(self, source: str, file: CardFile, reason: str) -> None:
         self._set_aside.append(SetAside(file.name, reason))
-        entry = Entry("set aside", f"{source}/{_recorded(file.name)}", reason, by=PROGRAM)
-        self._pending.append(_Pending(entry))
+        about = f"{source}/{file.name}"
+        if self._aside.get(about) != reason:
+            self._aside[about] = reason
+            self._pending.append(_Pending(Entry("set aside", about, reason, by=PROGRAM)))
 
     def commit(self) -> None:
         """Wait for the proofs of the files in hand, then take them in: files, manifest, record."""
@@ -509,11 +512,6 @@ def _file_time(changed_ns: int) -> str:
     except OverflowError:
         return ""
     return moment.isoformat()
-
-
-def _recorded(name: str) -> str:
-    """Write bytes that are no text as escapes, so that the record stays text."""
-    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
 def _other_name(value: dict[str, str]) -> tuple[str, str, str]:

@@ -1,0 +1,55 @@
+"""Taking a card in and reading it, the one while the other goes on."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from evidence import study
+from evidence.desk import Desk
+from evidence.steps import read
+from evidence.steps.start import start
+
+
+def test_every_picture_has_every_answer_after_the_intake(desk: Desk) -> None:
+    assert desk.store.unanswered(study.VERSIONS) == {}
+    assert [p.frame for p in desk.state().pictures] == [1, 2, 3, 4, 5, 6, 7, 8]
+
+
+def test_reading_again_reads_nothing(desk: Desk) -> None:
+    with ThreadPoolExecutor(1) as pool:
+        assert read.read(desk, executor=pool).answered == 0
+
+
+def test_a_text_named_as_a_picture_is_kept_and_named_with_its_reason(card: Path, tmp_path: Path) -> None:
+    (tmp_path / "odd" / "DCIM" / "100OSTRE").mkdir(parents=True)
+    (tmp_path / "odd" / "DCIM" / "100OSTRE" / "OSTR0001.JPG").write_text("not a picture")
+    start(tmp_path / "job", {}).close()
+
+    with Desk.open(tmp_path / "job") as desk, ThreadPoolExecutor(1) as pool:
+        read.take_in(desk, [tmp_path / "odd", card], executor=pool)
+        broken = read.damaged(desk)
+
+        assert [one.place.rsplit("/", 1)[-1] for one in broken] == ["OSTR0001.JPG"]
+        assert broken[0].reason
+        assert len([p for p in desk.state().pictures if p.usable]) == 8
+
+
+def test_the_database_can_be_thrown_away(desk: Desk, tmp_path: Path) -> None:
+    before = desk.store.dump()
+    folder = desk.job.folder
+    desk.store.close()
+    desk.job.close()
+    (folder / "job.sqlite").unlink()
+
+    with Desk.open(folder) as again, ThreadPoolExecutor(1) as pool:
+        read.read(again, executor=pool)
+        again.state()
+
+        assert again.store.dump() == before or _without_proposals(again.store.dump()) == _without_proposals(
+            before
+        )
+
+
+def _without_proposals(dump: str) -> str:
+    return dump.split('"proposals"', maxsplit=1)[0]

@@ -1,0 +1,70 @@
+"""Visits and rooms: named, joined, split, ordered, undone."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidence.desk import Desk
+from evidence.errors import UnknownPicture, UnknownRoom, WrongUsage
+from evidence.steps import rooms
+
+
+def begin_with(desk: Desk, *firsts: int) -> None:
+    """Make visits begin with exactly these pictures."""
+    for frame in range(2, 9):
+        desk.decide("begins", frame, frame in firsts)
+
+
+def test_a_visit_is_named_and_keeps_its_name_when_another_is_split(desk: Desk) -> None:
+    begin_with(desk, 5)
+    rooms.name(desk, {1: "Kitchen", 2: "Attic"})
+
+    rooms.split(desk, 7)
+
+    assert [v.room for v in desk.state().visits] == ["Kitchen", "Attic", ""]
+
+
+def test_joined_visits_carry_the_name_given_last(desk: Desk) -> None:
+    begin_with(desk, 5)
+    rooms.name(desk, {1: "Kitchen"})
+    rooms.name(desk, {2: "Attic"})
+
+    rooms.join(desk, 1, 2)
+
+    assert [v.room for v in desk.state().visits] == ["Attic"]
+
+
+def test_an_undone_name_gives_way_to_the_one_before(desk: Desk) -> None:
+    begin_with(desk, 5)
+    rooms.name(desk, {1: "Kitchen"})
+    rooms.name(desk, {1: "Bath"})
+
+    desk.undo()
+
+    assert desk.state().visits[0].room == "Kitchen"
+
+
+def test_two_visits_of_one_name_are_one_room_in_the_order_met_or_given(desk: Desk) -> None:
+    begin_with(desk, 3, 5, 7)
+    rooms.name(desk, {1: "Hall", 2: "Attic", 3: "Hall", 4: "Roof"})
+
+    assert desk.state().rooms == ("Hall", "Attic", "Roof")
+    rooms.order(desk, ["roof", "Attic"])
+    assert desk.state().rooms == ("Roof", "Attic", "Hall")
+
+
+def test_what_does_not_exist_is_refused_and_changes_nothing(desk: Desk) -> None:
+    before = desk.job.last_hash
+
+    with pytest.raises(UnknownRoom, match="visit 99"):
+        rooms.name(desk, {1: "Kitchen", 99: "Attic"})
+    with pytest.raises(UnknownPicture, match="picture 99"):
+        rooms.split(desk, 99)
+    with pytest.raises(UnknownRoom, match="Cellar"):
+        rooms.order(desk, ["Cellar"])
+    with pytest.raises(WrongUsage, match="blank"):
+        rooms.name(desk, {1: "  "})
+    with pytest.raises(WrongUsage, match="follow"):
+        rooms.join(desk, 1, 3)
+
+    assert desk.job.last_hash == before
