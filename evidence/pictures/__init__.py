@@ -1,19 +1,31 @@
-"""What a file holds: its kind, its pixels, its metadata, and the copies made of it."""
+"""What a file from a card holds: its kind, its pixels, its metadata, and the copies made of it.
+
+Hides every file format and every library that reads one. Nothing here knows a job.
+"""
 
 from __future__ import annotations
 
-from evidence.pictures.copies import upright_jpeg
+from evidence.pictures.copies import kept_copy, print_jpeg, upright_jpeg
+from evidence.pictures.delivery import Caption, delivered_jpeg
 from evidence.pictures.exif import EXIF_VERSION, read_exif, read_exif_bytes
-from evidence.pictures.formats import HEAD_BYTES, format_of, kind_of
-from evidence.pictures.pixels import decode, decode_bytes, shrink, study_sizes
+from evidence.pictures.formats import FORMATS, HEAD_BYTES, Format, format_of, kind_of
+from evidence.pictures.pixels import STUDY_PX, THUMB_PX, decode, decode_bytes, shrink, study_sizes
 
 __all__ = [
     "EXIF_VERSION",
+    "FORMATS",
     "HEAD_BYTES",
+    "STUDY_PX",
+    "THUMB_PX",
+    "Caption",
+    "Format",
     "decode",
     "decode_bytes",
+    "delivered_jpeg",
     "format_of",
+    "kept_copy",
     "kind_of",
+    "print_jpeg",
     "read_exif",
     "read_exif_bytes",
     "shrink",

@@ -6,7 +6,6 @@ Hides where each file kind keeps its Exif, and which of its sizes is the picture
 from __future__ import annotations
 
 import io
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -18,6 +17,10 @@ if TYPE_CHECKING:
 
 _LARGEST_CHUNK: Final = 4_000_000
 _MOST_CHUNKS: Final = 10_000
+_CUT_OFF_BYTES: Final = 1_000_000
+"""Of a JPEG cut off before its picture, this much is looked through for metadata."""
+_CANON: Final = (b"CMT1", b"CMT2", b"CMT4")
+"""Boxes that hold the main, the Exif and the GPS directory of a CR3 (from memory; no standard)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +31,8 @@ class Found:
     ----------
     blocks
         TIFF blocks; more than one only where a maker splits them (CR3).
+    position
+        A TIFF block whose main directory is the GPS directory (CR3), or b"".
     width, height
         Pixels as stored; 0 when not said outside the blocks.
     remarks
@@ -35,6 +40,7 @@ class Found:
     """
 
     blocks: tuple[bytes, ...] = ()
+    position: bytes = b""
     width: int = 0
     height: int = 0
     remarks: tuple[str, ...] = ()
@@ -52,11 +58,10 @@ def _in_jpeg(data: bytes) -> Found:
     try:
         stream = segments.walk(data)
     except BadPicture as bad:
-        parts = tuple(segments.each(data[:1_000_000]))
+        parts = tuple(segments.each(data[:_CUT_OFF_BYTES]))
         block = segments.exif_block(data, parts)
-        return Found((block,) if block else (), remarks=(f"{bad}.".capitalize(),))
-    block = segments.exif_block(data, stream.segments)
-    return Found((block,) if block else (), stream.width, stream.height)
+        return Found((block,) if block else (), remarks=(str(bad),))
+    return _one(segments.exif_block(data, stream.segments), stream.width, stream.height)
 
 
 def _in_tiff(data: bytes) -> Found:
@@ -75,69 +80,77 @@ def _in_raf(data: bytes) -> Found:
 
 def _in_png(data: bytes) -> Found:
     """Read IHDR and eXIf (PNG 3rd edition, 11.3.4.4)."""
-    size, block, at = (0, 0), b"", 8
+    width = height = 0
+    block, at = b"", 8
     for _ in range(_MOST_CHUNKS):
         length, kind = int.from_bytes(data[at : at + 4], "big"), data[at + 4 : at + 8]
         if len(kind) < 4 or length > len(data):
             break
+        text = data[at + 8 : at + 8 + min(length, _LARGEST_CHUNK)]
         if kind == b"IHDR":
-            size = (
-                int.from_bytes(data[at + 8 : at + 12], "big"),
-                int.from_bytes(data[at + 12 : at + 16], "big"),
-            )
-        elif kind == b"eXIf" and length <= _LARGEST_CHUNK:
-            block = data[at + 8 : at + 8 + length]
+            width, height = int.from_bytes(text[:4], "big"), int.from_bytes(text[4:8], "big")
+        elif kind == b"eXIf":
+            block = text
         at += 12 + length
-    return Found((block,) if block else (), *size)
+    return _one(block, width, height)
 
 
-def _in_riff(data: bytes) -> Found:
+def _in_webp(data: bytes) -> Found:
     """Read WebP's EXIF chunk (RFC 9649, 2.7.1.5), which some writers begin with the JPEG's mark."""
-    size, block, at = (0, 0), b"", 12
+    width = height = 0
+    block, at = b"", 12
     for _ in range(_MOST_CHUNKS):
         kind, length = data[at : at + 4], int.from_bytes(data[at + 4 : at + 8], "little")
         if len(kind) < 4 or length > len(data):
             break
         text = data[at + 8 : at + 8 + min(length, _LARGEST_CHUNK)]
-        if kind == b"VP8X" and len(text) >= 10:
-            size = 1 + int.from_bytes(text[4:7], "little"), 1 + int.from_bytes(text[7:10], "little")
+        if kind == b"VP8X":
+            width, height = (1 + int.from_bytes(text[n : n + 3], "little") for n in (4, 7))
         elif kind == b"VP8 " and text[3:6] == b"\x9d\x01\x2a":
-            size = int.from_bytes(text[6:8], "little") & 0x3FFF, int.from_bytes(text[8:10], "little") & 0x3FFF
+            width, height = (int.from_bytes(text[n : n + 2], "little") & 0x3FFF for n in (6, 8))
+        elif kind == b"VP8L" and text[:1] == b"\x2f":
+            bits = int.from_bytes(text[1:5], "little")
+            width, height = 1 + (bits & 0x3FFF), 1 + (bits >> 14 & 0x3FFF)
         elif kind == b"EXIF":
             block = text.removeprefix(b"Exif\0\0")
         at += 8 + length + length % 2
-    return Found((block,) if block else (), *size)
+    return _one(block, width, height)
 
 
 def _in_boxes(data: bytes) -> Found:
-    """Read HEIF and AVIF items, and the blocks Canon puts into CR3 (from memory; no standard)."""
+    """Read HEIF and AVIF items, and the blocks of a CR3."""
     file = io.BytesIO(data)
     if data[8:12] != b"crx ":
         found = boxes.heif(file)
-        return Found((found.exif,) if found.exif else (), found.width, found.height)
+        return _one(found.exif, found.width, found.height)
     moov = boxes.find(file, boxes.whole(file), b"moov")
-    blocks = []
+    blocks: dict[bytes, bytes] = {}
     for outer in boxes.boxes(file, moov.body, moov.end) if moov else ():
         if outer.type == b"uuid":
             inner = list(boxes.boxes(file, outer.body + 16, outer.end))
-            blocks += [boxes.body(file, box) for box in inner if re.fullmatch(rb"CMT[124]", box.type)]
-    return _with_preview(data, *blocks)
+            blocks |= {box.type: boxes.body(file, box) for box in inner if box.type in _CANON}
+    return _with_preview(data, *(blocks.get(name, b"") for name in _CANON))
 
 
-def _with_preview(data: bytes, *blocks: bytes) -> Found:
-    """Give the size of the preview, which is the picture that is shown."""
+def _with_preview(data: bytes, main: bytes, deeper: bytes = b"", position: bytes = b"") -> Found:
+    """Add the size of the preview, which is the picture that is shown."""
+    blocks = tuple(block for block in (main, deeper) if block)
     try:
         found = raws.preview(data)
     except BadPicture as bad:
-        return Found(blocks, remarks=(f"{bad}.".capitalize(),))
-    return Found(blocks, found.width, found.height)
+        return Found(blocks, position, remarks=(str(bad),))
+    return Found(blocks, position, found.width, found.height)
+
+
+def _one(block: bytes, width: int, height: int) -> Found:
+    return Found((block,) if block else (), width=width, height=height)
 
 
 _FINDERS: Final[tuple[tuple[bytes, Callable[[bytes], Found]], ...]] = (
     (b"\xff\xd8", _in_jpeg),
     (b"FUJIFILM", _in_raf),
     (b"\x89PNG", _in_png),
-    (b"RIFF", _in_riff),
+    (b"RIFF", _in_webp),
     *(
         (head, _in_tiff)
         for head in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+", b"IIU\0", b"IIRO", b"IIRS", b"MMOR")

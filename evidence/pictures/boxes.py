@@ -186,12 +186,13 @@ def _item_bytes(file: BinaryIO, meta: Box, wanted: int) -> bytes:
 def _extents(file: BinaryIO, inside: Box | None, extents: list[tuple[int, int]]) -> bytes:
     """Join an item's pieces, at most :data:`_LARGEST_BODY` in all."""
     joined = b""
-    for offset, length in extents if inside else ():
-        assert inside is not None
+    if inside is None:
+        return b""
+    for offset, length in extents:
         start = inside.body + offset
-        length = min(length or inside.end, inside.end - start)
-        if length <= 0 or len(joined) + length > _LARGEST_BODY:
+        size = min(length or inside.end, inside.end - start)
+        if size <= 0 or len(joined) + size > _LARGEST_BODY:
             break
         file.seek(start)
-        joined += file.read(length)
+        joined += file.read(size)
     return joined

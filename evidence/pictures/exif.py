@@ -74,8 +74,8 @@ def _read(file: BinaryIO) -> Capture:
     found = blocks.find(file.read())
     remarks = list(found.remarks)
     merged: dict[Tag, Value] = {}
-    for block in found.blocks:
-        first, second, odd = readers.twice(block)
+    for block in (*found.blocks, *filter(None, [found.position])):
+        first, second, odd = readers.twice(block, of_position=block is found.position)
         remarks += odd
         if not odd:
             remarks += _disagreements(first, second)
@@ -218,6 +218,8 @@ class _Told:
         latitude = self._degrees(Tag.GPS_LATITUDE, Tag.GPS_LATITUDE_REF, "S")
         longitude = self._degrees(Tag.GPS_LONGITUDE, Tag.GPS_LONGITUDE_REF, "W")
         if latitude is None or longitude is None:
+            if Tag.GPS_LATITUDE in self._tags or Tag.GPS_LONGITUDE in self._tags:
+                self._remarks.append("A position is recorded, but without numbers.")
             return None
         if abs(latitude) > 90 or abs(longitude) > 180:
             self._remarks.append("The recorded position is nowhere on Earth.")

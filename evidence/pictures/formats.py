@@ -10,7 +10,7 @@ from typing import Final
 
 from evidence.words import FileKind
 
-HEAD_BYTES: Final = 64
+HEAD_BYTES: Final = 256
 """How many first bytes of a file :func:`kind_of` wants to see."""
 
 
@@ -49,11 +49,13 @@ class Format:
 
 
 _TIFF = (((0, b"II*\0"),), ((0, b"MM\0*"),), ((0, b"II+\0"),), ((0, b"MM\0+"),))
+_BOXES = (((4, b"ftyp"),),)
+"""Any brand: those of films and sound are too many to list, and grow."""
 _P, _R, _F, _S, _C = FileKind.PICTURE, FileKind.RAW, FileKind.FILM, FileKind.SOUND, FileKind.SIDECAR
 
 FORMATS: Final[tuple[Format, ...]] = (
-    Format("MPO", _P, (".MPO",), (((0, b"\xff\xd8\xff"),),)),
     Format("JPEG", _P, (".JPG", ".JPEG", ".JPE", ".JFIF"), (((0, b"\xff\xd8\xff"),),)),
+    Format("MPO", _P, (".MPO",), (((0, b"\xff\xd8\xff"),),)),
     Format(
         "HEIF",
         _P,
@@ -87,17 +89,10 @@ FORMATS: Final[tuple[Format, ...]] = (
         (((4, b"moov"),), ((4, b"mdat"),), ((4, b"wide"),), ((4, b"free"),), ((4, b"skip"),)),
         brands=(b"qt  ",),
     ),
-    Format(
-        "MP4",
-        _F,
-        (".MP4", ".M4V", ".3GP", ".3G2"),
-        brands=(
-            *(b"isom", b"iso2", b"iso4", b"iso5", b"iso6", b"mp41", b"mp42", b"avc1", b"M4V ", b"MSNV"),
-            *(b"3gp4", b"3gp5", b"3gp6", b"3g2a", b"XAVC", b"dash", b"M4VH", b"mmp4"),
-        ),
-    ),
+    Format("MP4", _F, (".MP4", ".M4V", ".3GP", ".3G2"), _BOXES),
+    Format("M4A", _S, (".M4A",), _BOXES),
     Format("AVI", _F, (".AVI",), (((0, b"RIFF"), (8, b"AVI ")),)),
-    Format("MTS", _F, (".MTS", ".M2TS", ".TS"), (((4, b"G"), (196 - 192, b"G\x40")),)),
+    Format("MTS", _F, (".MTS", ".M2TS", ".TS"), (((4, b"G"), (196, b"G")), ((0, b"G"), (188, b"G")))),
     Format("Matroska", _F, (".MKV", ".WEBM"), (((0, b"\x1a\x45\xdf\xa3"),),)),
     Format("MPEG", _F, (".MPG", ".MPEG"), (((0, b"\0\0\x01\xba"),), ((0, b"\0\0\x01\xb3"),))),
     Format("WAV", _S, (".WAV",), (((0, b"RIFF"), (8, b"WAVE")),)),
@@ -147,7 +142,7 @@ def kind_of(name: str, head: bytes) -> FileKind:
     'PICTURE'
     >>> kind_of("ABCD0007.JPG", b"Dear Sir").name
     'PICTURE'
-    >>> kind_of("ABCD0007.NEF", b"MM\\0*").name
+    >>> kind_of("ABCD0007.NEF", bytes.fromhex("4d4d002a")).name
     'RAW'
     >>> kind_of("notes.txt", b"Dear Sir").name
     'OTHER'

@@ -161,14 +161,14 @@ def _finished(image: Image.Image, icc: bytes, longest: int | None, orientation: 
     try:
         rgb = np.asarray(_plain(_in_srgb(image, icc)))
     except (ValueError, OSError, MemoryError) as odd:
-        raise BadPicture(f"its {image.mode} pixels cannot be shown in colour: {odd}") from odd
+        raise BadPicture(f"The picture's {image.mode} pixels cannot be shown in colour: {odd}.") from odd
     return turn(shrink(rgb, longest) if longest else rgb, orientation)
 
 
 def _bound(width: int, height: int, most: int) -> None:
     if width * height > most:
         raise TooManyPixels(
-            f"it claims {width * height / 1e6:.0f} million pixels, more than the {most / 1e6:.0f} allowed"
+            f"It claims {width * height / 1e6:.0f} million pixels; at most {most / 1e6:.0f} are decoded."
         )
 
 
@@ -187,11 +187,19 @@ def _opened(data: bytes) -> Image.Image:
     try:
         return Image.open(io.BytesIO(data), formats=[name for name in names if name in _known()])
     except Image.DecompressionBombError as bomb:
-        raise TooManyPixels("it claims far more pixels than a camera makes") from bomb
+        raise TooManyPixels("It claims far more pixels than a camera makes.") from bomb
     except UnidentifiedImageError as unknown:
-        raise BadPicture("its content is not that of a picture") from unknown
+        raise BadPicture("Its content is not that of a picture.") from unknown
     except Exception as odd:  # Pillow's openers let a dozen types out on bad files
-        raise BadPicture(f"its header is broken: {odd}") from odd
+        raise BadPicture(f"Its header is broken: {_said(odd)}.") from odd
+
+
+def _said(odd: Exception) -> str:
+    """Put a library's complaint into plain words where it has none of its own."""
+    text = str(odd).strip().rstrip(".")
+    if not text or text.startswith(("decoder error", "broken data stream", "unrecognized data stream")):
+        return "its data are damaged"
+    return text.split("\n", 1)[0][:160]
 
 
 def _known() -> frozenset[str]:
@@ -204,7 +212,7 @@ def _register_heif() -> None:
         import pi_heif  # noqa: PLC0415 - optional and heavy
     except ImportError as missing:
         raise LibraryMissing(
-            "a HEIC picture needs the library pi-heif: pip install 'evidence-appendix[heic]'"
+            "A HEIC picture needs the library pi-heif: pip install 'evidence-appendix[heic]'"
         ) from missing
     pi_heif.register_heif_opener()
 
@@ -213,7 +221,7 @@ def _load(image: Image.Image) -> None:
     try:
         image.load()
     except Exception as odd:  # Pillow's decoders let a dozen types out on bad files
-        raise BadPicture(f"the {image.format} cannot be decoded to its end: {odd}") from odd
+        raise BadPicture(f"The {image.format} cannot be decoded to its end: {_said(odd)}.") from odd
 
 
 def _tagged(image: Image.Image) -> int:
@@ -228,7 +236,7 @@ def _tagged(image: Image.Image) -> int:
 def _whole_or_raise(data: bytes, stream: segments.Stream) -> None:
     """Let a JPEG pass that lacks only its end marker; say of another at what height it breaks off."""
     if stream.frame == segments.PROGRESSIVE:
-        raise BadPicture("the JPEG breaks off before its end; only a coarse picture is left")
+        raise BadPicture("The JPEG breaks off before its end; only a coarse picture is left.")
     with quietly():
         image = _opened(data + b"\xff\xd9")
     image.draft("RGB", (1, 1))
@@ -237,7 +245,7 @@ def _whole_or_raise(data: bytes, stream: segments.Stream) -> None:
     same = (rows == rows[-1:, -1:]).all(axis=(1, 2))[::-1]
     lost = len(same) if same.all() else int(np.argmin(same))
     if lost * 8 > 2 * 16:
-        raise BadPicture(f"the JPEG breaks off after about {1 - lost / len(rows):.0%} of its height")
+        raise BadPicture(f"The JPEG breaks off after about {1 - lost / len(rows):.0%} of its height.")
 
 
 def _plain(image: Image.Image) -> Image.Image:

@@ -66,7 +66,7 @@ def preview(data: bytes) -> Preview:
             best = found
         at = found.end if found else at + 3
     if best is None:
-        raise BadPicture("the raw file holds no preview that can be shown")
+        raise BadPicture("The raw file holds no preview that can be shown.")
     return best
 
 

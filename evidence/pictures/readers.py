@@ -71,8 +71,17 @@ follows every pointer as often as it is written, so that 64 KB could keep it bus
 _SIZES: Final = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
 
 
-def twice(block: bytes) -> tuple[dict[Tag, Value], dict[Tag, Value], tuple[str, ...]]:
+def twice(
+    block: bytes, *, of_position: bool = False
+) -> tuple[dict[Tag, Value], dict[Tag, Value], tuple[str, ...]]:
     """Read a TIFF block by both libraries.
+
+    Parameters
+    ----------
+    block
+        From its byte order mark on.
+    of_position
+        The block's main directory is the GPS directory (as CR3 splits them).
 
     Returns
     -------
@@ -84,7 +93,7 @@ def twice(block: bytes) -> tuple[dict[Tag, Value], dict[Tag, Value], tuple[str, 
     found: list[dict[Tag, Value]] = []
     for name, read in (("Pillow", _by_pillow), ("ExifRead", _by_exifread)):
         try:
-            found.append(read(block))
+            found.append(_merged(*read(block), of_position=of_position))
         except Exception as odd:  # noqa: BLE001 - both let a dozen types out on bad blocks
             found.append({})
             remarks.append(f"{name} could not read the metadata: {type(odd).__name__}")
@@ -94,48 +103,60 @@ def twice(block: bytes) -> tuple[dict[Tag, Value], dict[Tag, Value], tuple[str, 
 def orientation(block: bytes) -> int:
     """Read the orientation of a TIFF block, 1..8; 0 when it has none that is valid."""
     try:
-        found = _by_pillow(block) if _affordable(block) else {}
+        found = _merged(*_by_pillow(block)) if _affordable(block) else {}
     except Exception:  # noqa: BLE001 - a broken block has no orientation
         return 0
     value = found.get(Tag.ORIENTATION)
     return int(value[0]) if isinstance(value, tuple) and value and value[0] in range(1, 9) else 0
 
 
-def _by_pillow(block: bytes) -> dict[Tag, Value]:
+_Groups = tuple[dict[int, object], dict[int, object], dict[int, object]]
+"""The GPS directory, the main one and the Exif one, as a library gives them."""
+
+
+def _by_pillow(block: bytes) -> _Groups:
     with quietly():
         exif = Image.Exif()
         exif.load(block)
         main: dict[int, object] = {tag: exif[tag] for tag in _WANTED if tag in exif}
-        return _merged(exif.get_ifd(_GPS_IFD), main, exif.get_ifd(_EXIF_IFD))
+        return exif.get_ifd(_GPS_IFD), main, exif.get_ifd(_EXIF_IFD)
 
 
-def _by_exifread(block: bytes) -> dict[Tag, Value]:
+def _by_exifread(block: bytes) -> _Groups:
     tags = exifread.process_file(io.BytesIO(block), details=False, extract_thumbnail=False)
     groups: dict[str, dict[int, object]] = {"Image": {}, "EXIF": {}, "GPS": {}}
     for name, tag in tags.items():
         group = name.split(" ", 1)[0]
         if group in groups and hasattr(tag, "values"):
             groups[group][tag.tag] = tag.values
-    return _merged(groups["GPS"], groups["Image"], groups["EXIF"])
+    return groups["GPS"], groups["Image"], groups["EXIF"]
 
 
 def _merged(
-    position: Mapping[int, object], main: Mapping[int, object], deeper: Mapping[int, object]
+    position: Mapping[int, object],
+    main: Mapping[int, object],
+    deeper: Mapping[int, object],
+    *,
+    of_position: bool = False,
 ) -> dict[Tag, Value]:
-    """Bring three directories into one; a tag of the Exif directory may stand in the main one."""
+    """Bring three directories into one; a tag of the Exif directory may stand in the main one.
+
+    The numbers of GPS tags mean other things in other directories (in RW2, the sensor's size).
+    """
     found: dict[Tag, Value] = {}
-    for group in (position, main, deeper):
+    for group, is_position in ((position, True), (main, of_position), (deeper, False)):
         for number in group.keys() & _WANTED:
             tag = Tag(number)
-            if (tag <= Tag.GPS_DATE_STAMP) == (group is position) or not position:
-                found[tag] = _value(group[number])
+            value = _value(tag, group[number])
+            if (tag <= Tag.GPS_DATE_STAMP) == is_position and value != ():
+                found[tag] = value
     return found
 
 
-def _value(value: object) -> Value:
+def _value(tag: Tag, value: object) -> Value:
     """Bring a library's value to our form."""
     if isinstance(value, bytes | bytearray):
-        return _text(bytes(value))
+        return tuple(map(float, value[:1])) if tag is Tag.GPS_ALTITUDE_REF else _text(bytes(value))
     if isinstance(value, str):
         try:
             return _text(value.encode("latin-1"))  # Pillow reads every text as Latin-1
@@ -169,11 +190,10 @@ def _affordable(block: bytes) -> bool:
     if len(block) < 8:
         return False
     order = "<" if block[:2] == b"II" else ">"
-    entries = values = size = 0
-    for number, count in _entries(block, order):
-        entries += 1
+    values = size = 0
+    for entries, (kind, count) in enumerate(_entries(block, order)):
         values += min(count, 1000)
-        size += min(count * _SIZES.get(number, 1), len(block))
+        size += min(count * _SIZES.get(kind, 1), len(block))
         if entries > _MOST_ENTRIES or values > _MOST_VALUES or size > _MOST_BYTES:
             return False
     return True

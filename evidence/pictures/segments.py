@@ -86,10 +86,10 @@ def walk(data: bytes, start: int = 0) -> Stream:
     --------
     >>> walk(bytes.fromhex("ffd8ffd9"))
     Traceback (most recent call last):
-    evidence.errors.BadPicture: the JPEG breaks off before its picture begins
+    evidence.errors.BadPicture: The JPEG breaks off before its picture begins.
     """
     if data[start : start + 2] != b"\xff\xd8":
-        raise BadPicture("this is not a JPEG: it does not begin as one")
+        raise BadPicture("This is not a JPEG: it does not begin as one.")
     segments: list[Segment] = []
     header: tuple[int, int, int, int, int] | None = None
     end = None
@@ -103,9 +103,9 @@ def walk(data: bytes, start: int = 0) -> Stream:
         scans += segment.marker == SOS
         segments.append(segment)
         if len(segments) > _MOST_SEGMENTS or scans > _MOST_SCANS:
-            raise BadPicture("the JPEG has more parts than any camera writes")
+            raise BadPicture("The JPEG has more parts than any camera writes.")
     if header is None or not scans:
-        raise BadPicture("the JPEG breaks off before its picture begins")
+        raise BadPicture("The JPEG breaks off before its picture begins.")
     return Stream(tuple(segments), *header, end)
 
 
@@ -157,8 +157,8 @@ def _frame(data: bytes, segment: Segment) -> tuple[int, int, int, int, int]:
     """Read marker, precision, width, height and number of components of a frame header."""
     body = data[segment.body : segment.end]
     if len(body) < 6:
-        raise BadPicture("the JPEG's frame header is too short")
+        raise BadPicture("The JPEG's frame header is too short.")
     height, width = int.from_bytes(body[1:3], "big"), int.from_bytes(body[3:5], "big")
     if not height or not width or not body[5]:
-        raise BadPicture("the JPEG's frame header gives no size")
+        raise BadPicture("The JPEG's frame header gives no size.")
     return segment.marker, body[0], width, height, body[5]
