@@ -69,7 +69,9 @@ class Bag:
     Raises
     ------
     NotAJob
-        There is no bag, or its manifest cannot be read.
+        There is no bag.
+    DigestMismatch
+        Its manifest is not as it was written.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -129,7 +131,7 @@ class Bag:
         folder = self.folder / INCOMING
         files.make_folders(folder)
         for left in folder.iterdir():
-            if left.name != _COMMIT and left.suffix != ".bad":
+            if left.name != _COMMIT:
                 files.discard(left)
         return folder
 
@@ -160,6 +162,19 @@ class Bag:
         files.write_whole(self.folder / INCOMING / _COMMIT, json.dumps(plan).encode())
         self._carry_out(batch, day.isoformat())
 
+    def check_tags(self) -> None:
+        """Make sure that nobody changed the lists, before they are written anew and sealed.
+
+        Raises
+        ------
+        DigestMismatch
+            A tag file is not what the tag manifest says.
+        """
+        for name, digest in read_manifest(self.folder / TAG_MANIFEST).items():
+            path = self.folder / name
+            if not path.is_file() or files.digest_of(path) != digest:
+                raise DigestMismatch(f"{files.shown(name)} is not as it was written.")
+
     def unsettled(self) -> Json:
         """Finish a batch that a kill cut short, and give the caller's note; None when there is none.
 
@@ -168,10 +183,11 @@ class Bag:
         DiskFull, CannotWrite
             It could not be finished; try again.
         DigestMismatch
-            A file of the batch is neither here nor there.
+            A file of the batch is neither here nor there, or a tag file was changed.
         """
         commit = self.folder / INCOMING / _COMMIT
         if not commit.exists():
+            self.check_tags()
             return None
         plan = json.loads(commit.read_bytes())
         self._carry_out([Admission(**one) for one in plan["batch"]], plan["day"])
@@ -245,29 +261,53 @@ def manifest_text(entries: Mapping[str, Digest], *, inside: str = "") -> bytes:
 
 
 def read_manifest(path: Path, *, inside: str = "") -> dict[str, Digest]:
-    """Read a manifest.
+    """Read a manifest that must be sound.
 
     Raises
     ------
     NotAJob
-        It is missing, or a line of it is not a digest and a path that stays inside.
+        There is none.
+    DigestMismatch
+        A line of it is not as it was written.
+    """
+    entries, faults = scan_manifest(path, inside=inside)
+    if faults:
+        raise DigestMismatch(faults[0])
+    return entries
+
+
+def scan_manifest(path: Path, *, inside: str = "") -> tuple[dict[str, Digest], list[str]]:
+    """Read what can be read of a manifest, with a sentence about each line that cannot.
+
+    Parameters
+    ----------
+    inside
+        Folder every path must lie in; left off in the result.
+
+    Raises
+    ------
+    NotAJob
+        There is none.
     """
     try:
-        text = path.read_bytes().decode()
-    except (OSError, UnicodeDecodeError) as problem:
-        raise NotAJob(f"{path.name} cannot be read: {problem}.") from problem
+        text = path.read_bytes().decode(errors="surrogateescape")
+    except OSError as problem:
+        raise NotAJob(f"{path.name} cannot be read: {problem.strerror}.") from problem
     entries: dict[str, Digest] = {}
-    for n, line in enumerate(text.split("\n")[:-1], start=1):
+    faults: list[str] = []
+    lines = text.split("\n")
+    if lines.pop():
+        faults.append(f"{path.name} breaks off in its last line.")
+    for n, line in enumerate(lines, start=1):
         match = re.fullmatch(r"([0-9a-f]{64}) [ *](.+)", line)
         place = unescape(match[2]) if match else ""
         if not match or not place.startswith(inside) or not _stays_inside(place):
-            raise NotAJob(f"Line {n} of {path.name} is not a digest and a path.")
-        if place.removeprefix(inside) in entries:
-            raise NotAJob(f"Line {n} of {path.name} names a file a second time.")
-        entries[place.removeprefix(inside)] = Digest(match[1])
-    if text and not text.endswith("\n"):
-        raise NotAJob(f"{path.name} breaks off in its last line.")
-    return entries
+            faults.append(f"Line {n} of {path.name} is not a digest and a path.")
+        elif place.removeprefix(inside) in entries:
+            faults.append(f"Line {n} of {path.name} names a file a second time.")
+        else:
+            entries[place.removeprefix(inside)] = Digest(match[1])
+    return entries, faults
 
 
 def escape(place: str) -> str:

@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from evidence.errors import CardMissing
-from evidence.files import clean_name, shown
+from evidence.files import as_text, clean_name, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
 LITTER: Final = frozenset(
     {".Trashes", ".Spotlight-V100", ".fseventsd", "System Volume Information", "$RECYCLE.BIN"}
@@ -39,7 +39,8 @@ class CardFile:
     path
         Where it can be read.
     name
-        Its path below the card, ``/`` between parts, as the card has it.
+        Its path below the card, ``/`` between parts, as the card has it; bytes that are no text are
+        written as escapes.
     size_bytes, changed_ns
         As the card's folder says.
     thing
@@ -158,11 +159,16 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     return (*key, (2, 0, text))
 
 
-def turned(numbers: Sequence[int]) -> list[int]:
+def turned(numbers: Iterable[int], first: int = 1, last: int = 9999) -> list[int]:
     """Put numbers of a counter that starts again after its last in the order they were given out.
 
     The counter has started again when both ends of its range are in use; the order then begins
     after the widest stretch of unused numbers.
+
+    Parameters
+    ----------
+    first, last
+        The counter's range; DCF numbers files 0001-9999 and folders 100-999 (CIPA DC-009).
 
     Examples
     --------
@@ -172,7 +178,7 @@ def turned(numbers: Sequence[int]) -> list[int]:
     [1, 2, 500]
     """
     order = sorted(set(numbers))
-    if len(order) < 2 or order[0] > 1 + _EDGE or order[-1] < 9999 - _EDGE:
+    if len(order) < 2 or order[0] > first + _EDGE or order[-1] < last - _EDGE:
         return order
     gaps = [(b - a, i) for i, (a, b) in enumerate(pairwise(order), start=1)]
     _, at = max(gaps)
@@ -194,7 +200,7 @@ def _walk(folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut
     here: list[CardFile] = []
     below: list[os.DirEntry[str]] = []
     for entry in entries:
-        inner = name + entry.name
+        inner = name + as_text(entry.name)
         try:
             mode = entry.stat(follow_symlinks=False)
         except OSError as problem:
@@ -208,13 +214,24 @@ def _walk(folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut
             else:
                 below.append(entry)
         elif stat.S_ISREG(mode.st_mode):
-            thing = name + _number(entry.name)
+            thing = name + _number(as_text(entry.name))
             here.append(CardFile(Path(entry.path), inner, mode.st_size, mode.st_mtime_ns, thing))
         else:
             left_out.append(LeftOut(inner, "not a regular file"))
     found.extend(_in_order(folder.name, here))
-    for entry in below:
-        _walk(Path(entry.path), f"{name}{entry.name}/", found, left_out, top=False)
+    for entry in _folders_in_order(below):
+        _walk(Path(entry.path), f"{name}{as_text(entry.name)}/", found, left_out, top=False)
+
+
+def _folders_in_order(below: list[os.DirEntry[str]]) -> list[os.DirEntry[str]]:
+    numbers = [int(m[1]) for entry in below if (m := _DCF_FOLDER.fullmatch(entry.name))]
+    rank = {number: i for i, number in enumerate(turned(numbers, 100, 999))}
+
+    def key(entry: os.DirEntry[str]) -> tuple[object, ...]:
+        match = _DCF_FOLDER.fullmatch(entry.name)
+        return (0, rank[int(match[1])], natural(entry.name)) if match else (1, 0, natural(entry.name))
+
+    return sorted(below, key=key)
 
 
 def _number(name: str) -> str:

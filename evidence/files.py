@@ -29,6 +29,10 @@ HEAD: Final = 4096
 
 READ_ONLY: Final = 0o444
 
+LONGEST_NAME: Final = 200
+"""Bytes of a cleaned name in UTF-8; disks take 255, and a name beside it gets a few more."""
+
+_WINDOWS: Final = os.name == "nt"
 _O_BINARY: Final = getattr(os, "O_BINARY", 0)  # Windows would turn line ends otherwise
 _FULL: Final = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
 _GONE: Final = {
@@ -115,8 +119,10 @@ def copy_once(source: Path, targets: Sequence[Path], *, card: Path | None = None
                 for out, target in zip(outs, targets, strict=True):
                     with writing(target):
                         _write_all(out, block)
-        for target in targets:
+        for out, target in zip(outs, targets, strict=True):
             with writing(target):
+                if _WINDOWS:  # which syncs only through a handle that may write
+                    os.fsync(out)
                 os.utime(target, ns=(changed_ns, changed_ns))
                 target.chmod(READ_ONLY)
         whole = True
@@ -145,8 +151,9 @@ def prove(path: Path, digest: Digest) -> None:
     dropped first. On others the proof is of the file system, not of the medium.
     """
     with writing(path):
-        with _opened(path, os.O_RDONLY) as file:
-            os.fsync(file)
+        if not _WINDOWS:
+            with _opened(path, os.O_RDONLY) as file:
+                os.fsync(file)
         found = digest_of(path, from_disk=True)
     if found != digest:
         bad = path.with_name(path.name + ".bad")
@@ -251,7 +258,7 @@ def make_folders(path: Path) -> None:
 
 def sync_folder(path: Path) -> None:
     """Make the names in a folder durable, where the system can (Windows cannot and need not)."""
-    if os.name == "nt":
+    if _WINDOWS:
         return
     with _opened(path, os.O_RDONLY | os.O_DIRECTORY) as folder:
         os.fsync(folder)
@@ -260,7 +267,7 @@ def sync_folder(path: Path) -> None:
 def discard(path: Path) -> None:
     """Remove a half-made file of our own, if it can be removed; never a file of a person's."""
     try:
-        if os.name == "nt":
+        if _WINDOWS:
             path.chmod(0o666)
         path.unlink(missing_ok=True)
     except OSError:
@@ -292,7 +299,22 @@ def clean_name(name: str) -> str:
         kept = kept[:-1] + "_"
     if kept.split(".")[0].strip().upper() in _DEVICES or kept[0] in " ~":
         kept = "_" + kept
+    if len(kept.encode()) > LONGEST_NAME:
+        suffix = kept[kept.rfind(".") :][:12] if "." in kept else ""
+        room = LONGEST_NAME - len(suffix.encode())
+        kept = kept.encode()[:room].decode(errors="ignore") + suffix
     return kept
+
+
+def as_text(name: str) -> str:
+    r"""Write the bytes of a name that are no text as escapes, so that it can be kept and printed.
+
+    Examples
+    --------
+    >>> as_text("roof\udcff.jpg")
+    'roof\\xff.jpg'
+    """
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
 def shown(text: str) -> str:

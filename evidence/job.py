@@ -6,6 +6,7 @@ Leaves to the steps what is done in it. Paths inside are relative: a job can be 
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from pathlib import Path
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Final, Self
 
 from evidence import __version__, files, settings
 from evidence.bag import ISSUED, ORIGINALS, Bag
-from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob
+from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob, RecordBroken
 from evidence.record import RECORD, Entry, Json, Line, Record, computer_clock
 from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
@@ -103,11 +104,11 @@ class Job:
             It could not be made; the same call goes on where it stopped.
         """
         folder = Path(folder).resolve()
-        if (folder / settings.JOB_FILE).exists():
-            raise AlreadyThere(f"{files.shown(folder.name)} is a job already.")
         files.make_folders(folder)
         lock = _Lock(folder / LOCK)
         try:
+            if (folder / settings.JOB_FILE).exists():
+                raise AlreadyThere(f"{files.shown(folder.name)} is a job already.")
             record = Record(folder / RECORD, by=details.inspector, now=now)
             if not record.lines:
                 record.append("start", folder.name, {"format": settings.FORMAT}, by=PROGRAM)
@@ -155,7 +156,10 @@ class Job:
             )
         lock = _Lock(folder / LOCK) if write else None
         try:
-            return cls(folder, details, Record(folder / RECORD, by=details.inspector, now=now), lock)
+            record = Record(folder / RECORD, by=details.inspector, now=now)
+            if not record.lines:
+                raise RecordBroken(f"{RECORD} of {files.shown(folder.name)} is missing or empty.")
+            return cls(folder, details, record, lock)
         except BaseException:
             if lock:
                 lock.free()
@@ -267,6 +271,17 @@ class Job:
         """Give every original in order of intake, from the record."""
         return tuple(taken_from(line) for line in self._record.lines if line.what == "intake")
 
+    def set_aside(self) -> dict[str, str]:
+        """Give the card files that no intake could read so far, by source and name, with the reason."""
+        left: dict[str, str] = {}
+        for line in self._record.lines:
+            if line.what == "set aside":
+                left[line.about] = line.value
+            elif line.what in {"intake", "same bytes"}:
+                value = line.value
+                left.pop(f"{value['source']}/{value['name_on_card']}", None)
+        return left
+
     def next_frame(self) -> FrameNumber:
         """Give the first running number that no picture has."""
         last = 0
@@ -332,7 +347,10 @@ class _Lock:
             _take(self._file)
         except OSError as problem:
             os.close(self._file)
-            raise JobHeld(f"Another run is writing {files.shown(path.parent.name)}.") from problem
+            name = files.shown(path.parent.name)
+            if problem.errno in {errno.EACCES, errno.EAGAIN, errno.EDEADLK}:
+                raise JobHeld(f"Another run is writing {name}.") from problem
+            raise CannotWrite(f"The disk of {name} cannot lock files: {problem.strerror}.") from problem
         self._held.add(self._key)
 
     def free(self) -> None:

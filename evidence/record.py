@@ -108,14 +108,17 @@ class Record:
     Raises
     ------
     RecordBroken
-        The chain does not hold; nothing may be added to such a record.
+        It cannot be read, or the chain does not hold; nothing may be added to such a record.
     """
 
     def __init__(self, path: Path, *, by: str = "", now: Callable[[], datetime] = computer_clock) -> None:
         self._path = path
         self.now = now
         self.by = by
-        data = path.read_bytes() if path.exists() else b""
+        try:
+            data = path.read_bytes() if path.exists() else b""
+        except OSError as problem:
+            raise RecordBroken(f"{path.name} cannot be read: {problem.strerror}.") from problem
         self._size = len(data)
         whole, self.torn = split_torn(data)
         self._lines = parse(whole)
@@ -217,10 +220,14 @@ def in_force(lines: Sequence[Line]) -> dict[Key, Decision]:
 
 
 def split_torn(data: bytes) -> tuple[bytes, bytes]:
-    """Part a record's bytes into whole lines and the half line that a kill may have left."""
+    """Part a record's bytes into whole lines and the half line that a kill may have left.
+
+    A last line that is whole but for its end, or whose end is another byte, is not torn: it was
+    acknowledged, and must not be cut off as if it never was.
+    """
     end = data.rfind(b"\n") + 1
     tail = data[end:]
-    if tail and _sound(tail):
+    if _sound(tail) or _sound(tail[:-1]):
         return data, b""
     return data[:end], tail
 

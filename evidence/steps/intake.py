@@ -27,7 +27,7 @@ from evidence.errors import (
 from evidence.job import PROGRAM, Job, taken_value
 from evidence.pictures import formats
 from evidence.progress import Progress, Silent
-from evidence.record import Entry
+from evidence.record import RECORD, Entry
 from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
 if TYPE_CHECKING:
@@ -155,6 +155,8 @@ def intake(
     finally:
         run.close()
         progress.end()
+    if second and not second.fault:
+        second.keep_record(job)
     return run.result(cards)
 
 
@@ -209,6 +211,13 @@ class _Second:
         bag.staging()
         return cls(bag, same_disk=bag.folder.stat().st_dev == job.originals.stat().st_dev)
 
+    def keep_record(self, job: Job) -> None:
+        """Lay the record as it stands beside the second copy; its own chain proves it."""
+        try:
+            files.write_whole(self.bag.folder / RECORD, (job.folder / RECORD).read_bytes())
+        except EvidenceError as problem:
+            self.fault = str(problem)
+
 
 class _Run:
     """One intake under way."""
@@ -243,6 +252,7 @@ class _Run:
         self._taken: list[Taken] = []
         self._known: list[Known] = []
         self._set_aside: list[SetAside] = []
+        self._doubts: list[str] = []
 
     def take(self, card: Card) -> None:
         source = _source_for(card, self._by_place)
@@ -324,17 +334,13 @@ class _Run:
             or any(p.taken and p.taken.original.place == place for p in self._pending)
         ):
             return
-        with files.writing(self._bag.payload(place)):
-            if files.digest_of(self._bag.payload(place), from_disk=True) != digest:
-                self._set_aside.append(
-                    SetAside(file.name, f"The job's copy {files.shown(place)} has changed.")
-                )
-                return
+        if not _holds(self._bag.payload(place), digest):
+            self._doubts.append(f"The job's copy {files.shown(place)} is not what was taken in.")
+            return
         try:
             if second.bag.entries.get(place) == digest:
-                with files.writing(second.bag.payload(place)):
-                    if files.digest_of(second.bag.payload(place), from_disk=True) != digest:
-                        second.fault = f"The second copy of {files.shown(place)} has changed."
+                if not _holds(second.bag.payload(place), digest):
+                    second.fault = f"{files.shown(place)} there is not what was copied."
                 return
             staged = next(self._names)
             copied = files.copy_once(file.path, (second.bag.staging_name(staged),), card=card.root)
@@ -416,6 +422,7 @@ class _Run:
         left_out = tuple(one for card in cards for one in card.left_out)
         why_not = [f"{files.shown(one.name)} is not safe: {one.reason}" for one in self._set_aside]
         why_not += [f"{files.shown(one.name)} {one.reason}." for one in left_out if one.unreadable]
+        why_not += self._doubts
         cautions = []
         if second is None:
             why_not.append("There is no second copy yet; make one with --second-copy.")
@@ -504,6 +511,13 @@ def _looks_like(file: CardFile, taken: Taken) -> bool:
         return then == now
     apart_s = abs((datetime.fromisoformat(now) - datetime.fromisoformat(then)).total_seconds())
     return min(apart_s % 900, 900 - apart_s % 900) <= 2 and apart_s < 27 * 3600
+
+
+def _holds(path: Path, digest: Digest) -> bool:
+    try:
+        return files.digest_of(path, from_disk=True) == digest
+    except OSError:
+        return False
 
 
 def _file_time(changed_ns: int) -> str:
