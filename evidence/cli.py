@@ -518,7 +518,7 @@ def verify(
     from evidence import verify as step
 
     report = step.verify(place, job=job)
-    say(tables.as_json(report) if as_json else tables.verified(report))
+    say(tables.as_json(report.as_json()) if as_json else tables.verified(report))
     return ExitCode.DONE if report.sound else ExitCode.HASH_MISMATCH
 
 

@@ -304,8 +304,8 @@ def issued(made: Issued) -> str:
         *(f"  {made.folder / file}" for file in made.files),
         f"SHA-256 of its manifest: {made.digest}",
     ]
-    if made.pages_said:
-        said.append(made.pages_said)
+    if made.said:
+        said.append(made.said)
     if made.unlooked:
         some = count(len(made.unlooked), "printed picture")
         said.append(f"{some} not marked as looked at in full size: look for things not written up.")
@@ -326,4 +326,4 @@ def demo(made: Demo) -> str:
 
 def verified(report: Report) -> str:
     """Say what a check found, plain words first."""
-    return "\n".join(clean(line) for line in report.lines())
+    return "\n".join(clean(line) for line in report.sentences)

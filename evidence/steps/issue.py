@@ -40,6 +40,8 @@ if TYPE_CHECKING:
     from evidence.state import PictureState, State
 
 CONTENTS = "contents.json"
+FORMATS = tuple(writers.WRITERS)
+"""Names of every format there is."""
 MAKING = "making-"
 
 
@@ -85,8 +87,8 @@ class Issued:
         SHA-256 of its manifest, which stands for all of it.
     photos, findings
         How many it holds.
-    pages_said
-        What was done to meet a mail limit, a sentence, or "".
+    said
+        What was done to meet a mail limit, or to finish an issue cut short; "" when neither.
     unlooked
         Frames printed without having been looked at in full size.
     """
@@ -97,7 +99,7 @@ class Issued:
     digest: Digest
     photos: int
     findings: int
-    pages_said: str
+    said: str
     unlooked: tuple[FrameNumber, ...]
 
 
@@ -115,7 +117,8 @@ def issue(
     DiskFull, CannotWrite, BadPicture
         Nothing was issued.
     """
-    resume(desk)
+    if (finished := resume(desk)) and not wanted.draft:
+        return finished
     contents = gather(desk, wanted, now())
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)
@@ -154,18 +157,39 @@ def issue(
     )
 
 
-def resume(desk: Desk) -> None:
-    """Put an edition in its place that the record names and a kill kept from it; drop other rests."""
+def resume(desk: Desk) -> Issued | None:
+    """Put an edition in its place that the record names and a kill kept from it; drop other rests.
+
+    Returns
+    -------
+    The edition that was finished so, None when there was none: asked again after a kill, the same
+    issue is then done and not a second one.
+    """
     if not desk.job.issued.is_dir():
-        return
-    named = {line.value["manifest"] for line in desk.job.lines if line.what == "issue"}
+        return None
+    named = {line.value["manifest"]: line for line in desk.job.lines if line.what == "issue"}
+    finished = None
     for making in desk.job.issued.glob(MAKING + "*"):
         manifest = making / MANIFEST
-        if manifest.is_file() and files.digest_of(manifest) in named:
-            making.rename(making.with_name(making.name.removeprefix(MAKING)))
-        else:
+        line = named.get(files.digest_of(manifest)) if manifest.is_file() else None
+        if line is None:
             shutil.rmtree(making)
+            continue
+        folder = making.with_name(making.name.removeprefix(MAKING))
+        making.rename(folder)
+        value = line.value
+        finished = Issued(
+            int(line.about),
+            folder,
+            tuple(value["files"]),
+            Digest(value["manifest"]),
+            len(value["photos"]),
+            len(value["findings"]),
+            "This edition had been issued and only its last move was missing.",
+            tuple(value["not looked at"]),
+        )
     files.sync_folder(desk.job.issued)
+    return finished
 
 
 def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
