@@ -97,13 +97,10 @@ def main() -> None:
                 works.append(read_s + arranged[-1])
             shutil.rmtree(folder / "job")
         floor, work = statistics.median(floors), statistics.median(works)
+        each = 1000 * cores / asked.files
         print(f"{asked.files} pictures of 12 MP on {cores} cores, median of {asked.rounds}")
-        print(
-            f"bare decoding           {floor:8.2f} s  {1000 * cores * floor / asked.files:6.1f} ms a picture and core"
-        )
-        print(
-            f"read, judge and arrange {work:8.2f} s  {1000 * cores * work / asked.files:6.1f} ms a picture and core"
-        )
+        print(f"bare decoding           {floor:8.2f} s  {each * floor:6.1f} ms a picture and core")
+        print(f"read, judge and arrange {work:8.2f} s  {each * work:6.1f} ms a picture and core")
         print(f"  of it arranging       {statistics.median(arranged):8.2f} s")
         print(f"ratio                   {work / floor:8.2f}")
 
