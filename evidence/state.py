@@ -240,8 +240,8 @@ class State:
 def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
     """Put the pictures on one line of time.
 
-    A picture without a camera time stands just after the one before it on its card; when its
-    whole card has none, the card files' own times serve, as a last resort.
+    A picture without a camera time stands beside the one before it on its card, or the first that
+    has one; when its whole card has none, the card files' own times serve, as a last resort.
 
     Parameters
     ----------
@@ -255,7 +255,7 @@ def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
     Every picture, by time and then by frame number.
     """
     pictures = []
-    last: dict[str, float] = {}
+    last = _first_times(facts)
     steps: dict[str, list[Decision]] = {}
     for row in facts.originals:
         if row.frame is None or row.kind not in {FileKind.PICTURE, FileKind.RAW}:
@@ -335,6 +335,16 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
             if what == "not seen" and decision.value is not None
         ),
     )
+
+
+def _first_times(facts: Facts) -> dict[str, float]:
+    """For each card, where a picture stands that comes before the first with a camera time."""
+    first: dict[str, float] = {}
+    for row in facts.originals:
+        capture = facts.captures.get(row.original.digest)
+        if row.frame is not None and capture and capture.time and row.source not in first:
+            first[row.source] = capture.time.seconds
+    return first
 
 
 def _value(decisions: Decisions, what: str, about: str) -> object:
