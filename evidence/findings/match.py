@@ -24,10 +24,9 @@ _K1, _B = 1.2, 0.75
 """BM25's usual constants: Robertson and Zaragoza, "The Probabilistic Relevance Framework: BM25 and
 Beyond", 2009 (from memory)."""
 
-_STOP = frozenset(
-    """a an and are as at be but by for from had has have here i in into is it its not of on or our so
-    that the there these they this to up was we were what where which who with you your""".split()
-)
+_COMMON = """a an and are as at be but by for from had has have here i in into is it its not of on or our so
+    that the there these they this to up was we were what where which who with you your"""
+_STOP = frozenset(_COMMON.split())
 _KEYWORD_WEIGHT, _SEEN_WEIGHT, _PLACE_WEIGHT = 3, 2, 1
 _ROOM_LIFT = 1.15
 _FUZZY = 82
