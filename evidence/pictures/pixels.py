@@ -158,11 +158,20 @@ def _other(data: bytes, longest: int | None) -> Rgb:
 
 
 def _finished(image: Image.Image, icc: bytes, longest: int | None, orientation: int) -> Rgb:
+    """Bring a decoded picture to sRGB, to its size and upright; the cheapest order first."""
+    change = _change(bytes(icc), image.mode) if icc else None
     try:
-        rgb = np.asarray(_plain(_in_srgb(image, icc)))
-    except (ValueError, OSError, MemoryError) as odd:
+        if image.mode == "RGB" and not image.has_transparency_data:
+            rgb = np.asarray(image)
+            rgb = shrink(rgb, longest) if longest else rgb
+            if change:
+                rgb = np.asarray(ImageCms.applyTransform(Image.fromarray(rgb), change))
+        else:
+            rgb = np.asarray(_plain(ImageCms.applyTransform(image, change) or image if change else image))
+            rgb = shrink(rgb, longest) if longest else rgb
+    except (ImageCms.PyCMSError, ValueError, OSError, MemoryError) as odd:
         raise BadPicture(f"The picture's {image.mode} pixels cannot be shown in colour: {odd}.") from odd
-    return turn(shrink(rgb, longest) if longest else rgb, orientation)
+    return turn(rgb, orientation)
 
 
 def _bound(width: int, height: int, most: int) -> None:
@@ -261,17 +270,6 @@ def _plain(image: Image.Image) -> Image.Image:
         clear = image.convert("RGBA")
         image = Image.alpha_composite(Image.new("RGBA", clear.size, "white"), clear)
     return image.convert("RGB")
-
-
-def _in_srgb(image: Image.Image, icc: bytes) -> Image.Image:
-    """Convert a picture with an embedded profile to sRGB; a broken profile changes nothing."""
-    change = _change(bytes(icc), image.mode) if icc else None
-    if change is None:
-        return image
-    try:
-        return ImageCms.applyTransform(image, change) or image
-    except (ImageCms.PyCMSError, ValueError, OSError):
-        return image
 
 
 @lru_cache(maxsize=16)
