@@ -69,9 +69,11 @@ class Fault:
 BACK_S = -2.0
 """Steps back up to this are rounding of fractions and file-system times."""
 LEAP_S = 90 * 60.0
-"""A pause longer than this is asked about: methods.md section 3, our own measurement."""
+"""A pause longer than this is asked about: our own choice, tried in docs/methods/clocks.md."""
+BREAK_S = 12 * HOUR_S
+"""A clock that was wrong and then follows the last good time within this was put right again."""
 HOUR_SLACK_S = 15 * 60.0
-"""A pause that may hide behind an hour's step, at most; so an hour forward is 60 to 75 minutes."""
+"""A pause that may hide behind a step of whole hours, at most: one hour forward shows as 60 to 75 minutes."""
 MEDIANS = 20.0
 """An hour forward is suspected only where the pause is this many times the usual one."""
 _ZONE_HOURS = 26
@@ -98,21 +100,19 @@ def faults(times: Sequence[CameraTime | None]) -> list[Fault]:
     follows the last good one takes back what was added.
     """
     known = [(index, time) for index, time in enumerate(times) if time is not None]
-    steps = [(a, b, _step(before, after)) for (a, before), (b, after) in itertools.pairwise(known)]
-    usual = _usual_gap([step for _, _, step in steps])
+    pairs = list(itertools.pairwise(known))
+    usual = _usual_gap([_step(before, after) for (_, before), (_, after) in pairs])
     found: list[Fault] = []
     added = 0.0
     good: CameraTime | None = None
-    for a, b, step in steps:
-        before, after = times[a], times[b]
-        fault = _fault(a, step, usual)
+    for (index, before), (_, after) in pairs:
+        fault = _fault(index, _step(before, after), usual)
         if fault is None:
             continue
-        if good is not None and before is not None and after is not None and added != 0.0:
-            back = _step(good, after)
-            if BACK_S <= back <= LEAP_S and abs(fault.shift_s + added) > 1.0:
-                fault = _taken_back(fault, added)
-        good = before if added == 0.0 else good
+        if added == 0.0:
+            good = before
+        elif good is not None and BACK_S <= _step(good, after) <= BREAK_S:
+            fault = _taken_back(fault, added)
         added += fault.shift_s
         found.append(fault)
     return found
@@ -294,21 +294,22 @@ class Alignment:
     shift_s
         Seconds to add to the second camera's times.
     confidence
-        The best agreement of the votes over its best rival; 1 = could as well be the rival.
+        The best agreement of the votes over its best rival more than two minutes away; 1 = could as
+        well be the rival; None when a person settled it or there is no rival.
     sure
-        Whether the confidence reaches :data:`SURE`, or a person settled it.
+        Whether the confidence reaches :data:`SURE` with more than one picture voting, or a person settled it.
     reason
         One sentence for the inspector.
     """
 
     shift_s: float
-    confidence: float
+    confidence: float | None
     sure: bool
     reason: str
 
 
 SURE = 1.6
-"""Below this the two cameras are "unsure": methods.md section 3, our own measurement."""
+"""Below this the cameras are "unsure": our own choice, tried in docs/methods/clocks.md."""
 VOTE_S = 20.0
 """Width of a vote: how far apart in time two pictures of one view usually are."""
 RIVAL_S = 120.0
@@ -339,25 +340,25 @@ def align(
     point wins. Our own method, measured in docs/methods/clocks.md.
     """
     votes = _votes(np.asarray(seconds, float), np.asarray(other_seconds, float), distances)
-    if votes.size == 0:
-        return None
     candidates = votes[np.isfinite(votes)]
+    if not candidates.size:
+        return None
     heights = np.array([_height(votes, at) for at in candidates])
     peak = float(candidates[int(np.argmax(heights))])
-    close = np.abs(votes - peak) <= 2 * VOTE_S
-    weights = np.exp(-0.5 * ((votes[close] - peak) / VOTE_S) ** 2)
-    shift = float(np.sum(weights * votes[close]) / np.sum(weights))
+    close = candidates[np.abs(candidates - peak) <= 2 * VOTE_S]
+    weights = np.exp(-0.5 * ((close - peak) / VOTE_S) ** 2)
+    shift = float(np.sum(weights * close) / np.sum(weights))
     rivals = heights[np.abs(candidates - peak) > RIVAL_S]
-    confidence = float(heights.max() / rivals.max()) if rivals.size else float(votes.shape[0])
-    sure = confidence >= SURE
-    word = "agree" if sure else "do not agree well enough: unsure, settle it with one shot of the same thing"
-    return Alignment(shift, confidence, sure, f"{votes.shape[0]} pictures of the second camera {word}.")
+    confidence = float(heights.max() / rivals.max()) if rivals.size else None
+    sure = len(votes) > 1 and (confidence is None or confidence >= SURE)
+    verdict = "agree" if sure else "do not agree well enough: unsure; one shot of the same thing settles it"
+    return Alignment(shift, confidence, sure, f"{len(votes)} pictures of the second camera {verdict}.")
 
 
 def settle(first: CameraTime, second: CameraTime) -> Alignment:
     """Set a second camera's clock by one thing that both photographed at the same time."""
     shift = (first.moment - second.moment).total_seconds()
-    return Alignment(shift, float("inf"), True, "Settled by one shot of the same thing with both cameras.")
+    return Alignment(shift, None, True, "Settled by one shot of the same thing with both cameras.")
 
 
 def shown_clock(time: CameraTime, hour: int, minute: int, second: int = 0) -> float:
@@ -365,7 +366,7 @@ def shown_clock(time: CameraTime, hour: int, minute: int, second: int = 0) -> fl
 
     Returns
     -------
-    Seconds to add to the camera's times, from -43200 up to 43200: the watch shows no date, so the
+    Seconds to add to the camera's times, at least -12 hours and less than 12: the watch shows no date, so the
     nearer of the two possible days is taken.
 
     Raises
@@ -375,7 +376,7 @@ def shown_clock(time: CameraTime, hour: int, minute: int, second: int = 0) -> fl
     """
     shown = time.moment.replace(hour=hour, minute=minute, second=second, microsecond=0)
     off = (shown - time.moment).total_seconds()
-    return (off + 43200.0) % 86400.0 - 43200.0
+    return (off + 12 * HOUR_S) % (24 * HOUR_S) - 12 * HOUR_S
 
 
 def _votes(
