@@ -54,6 +54,13 @@ def find(data: bytes) -> Found:
     return _in_boxes(data) if data[4:8] == b"ftyp" else Found()
 
 
+def raw_block(data: bytes) -> bytes:
+    """Give the main TIFF block of a raw file; b"" where only the preview has one (RAF)."""
+    if data[4:8] == b"ftyp":
+        return _canon(data)[0]
+    return _tiff(data) if data[:2] in {b"II", b"MM"} else b""
+
+
 def _in_jpeg(data: bytes) -> Found:
     try:
         stream = segments.walk(data)
@@ -65,11 +72,14 @@ def _in_jpeg(data: bytes) -> Found:
 
 
 def _in_tiff(data: bytes) -> Found:
+    return _with_preview(data, _tiff(data)) if raws.is_raw(data) else Found((data,))
+
+
+def _tiff(data: bytes) -> bytes:
     """Take the file itself as the block; makers' own marks are set to TIFF's, for the readers' sake."""
-    block = data
-    if data[2:4] not in {b"*\0", b"\0*", b"+\0", b"\0+"}:
-        block = data[:2] + (b"*\0" if data[:2] == b"II" else b"\0*") + data[4:]
-    return _with_preview(data, block) if raws.is_raw(data) else Found((block,))
+    if data[2:4] in {b"*\0", b"\0*", b"+\0", b"\0+"}:
+        return data
+    return data[:2] + (b"*\0" if data[:2] == b"II" else b"\0*") + data[4:]
 
 
 def _in_raf(data: bytes) -> Found:
@@ -119,17 +129,22 @@ def _in_webp(data: bytes) -> Found:
 
 def _in_boxes(data: bytes) -> Found:
     """Read HEIF and AVIF items, and the blocks of a CR3."""
+    if data[8:12] == b"crx ":
+        return _with_preview(data, *_canon(data))
+    found = boxes.heif(io.BytesIO(data))
+    return _one(found.exif, found.width, found.height)
+
+
+def _canon(data: bytes) -> tuple[bytes, ...]:
+    """Give the main, the Exif and the GPS block of a CR3, b"" for each that is missing."""
     file = io.BytesIO(data)
-    if data[8:12] != b"crx ":
-        found = boxes.heif(file)
-        return _one(found.exif, found.width, found.height)
     moov = boxes.find(file, boxes.whole(file), b"moov")
     blocks: dict[bytes, bytes] = {}
     for outer in boxes.boxes(file, moov.body, moov.end) if moov else ():
         if outer.type == b"uuid":
             inner = list(boxes.boxes(file, outer.body + 16, outer.end))
             blocks |= {box.type: boxes.body(file, box) for box in inner if box.type in _CANON}
-    return _with_preview(data, *(blocks.get(name, b"") for name in _CANON))
+    return tuple(blocks.get(name, b"") for name in _CANON)
 
 
 def _with_preview(data: bytes, main: bytes, deeper: bytes = b"", position: bytes = b"") -> Found:

@@ -15,7 +15,7 @@ import numpy as np
 from PIL import Image, ImageCms, UnidentifiedImageError
 
 from evidence.errors import BadPicture, LibraryMissing, TooManyPixels
-from evidence.pictures import boxes, raws, readers, segments
+from evidence.pictures import blocks, boxes, raws, readers, segments
 from evidence.pictures.quiet import quietly
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def decode_bytes(data: bytes, longest: int | None = None) -> Rgb:
         return _jpeg(data, longest, 1)
     if raws.is_raw(data):
         found = raws.preview(data)
-        return _jpeg(data[found.start : found.end], longest, readers.orientation(data))
+        return _jpeg(data[found.start : found.end], longest, readers.orientation(blocks.raw_block(data)))
     return _other(data, longest)
 
 
