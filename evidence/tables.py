@@ -10,7 +10,6 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence.words import CameraTime, Light

@@ -1,0 +1,142 @@
+"""The command line as a person meets it: exit codes, one clear sentence, never a traceback."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from evidence.cli import app
+from evidence.errors import ExitCode
+from evidence.job import Job
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+def said(result: Result) -> str:
+    """Everything a person would see; a traceback is never part of it."""
+    assert "Traceback" not in result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result.output
+
+
+@pytest.fixture
+def job(taken_in: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(taken_in, tmp_path / "job"))
+
+
+@pytest.fixture
+def empty(tmp_path: Path) -> Path:
+    assert run("start", tmp_path / "empty").exit_code == 0
+    return tmp_path / "empty"
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "sentence"),
+    [
+        (["intake", "JOB", "nowhere"], ExitCode.STOPPED, "There is no folder"),
+        (["attach", "JOB", "9", "1"], ExitCode.USAGE, "There is no finding 9"),
+        (["findings", "JOB", "--why", "It matters."], ExitCode.USAGE, "Say which finding"),
+        (["findings", "JOB", "--from", "XYZ-99"], ExitCode.USAGE, "no standard finding"),
+        (["light", "JOB", "99", "--as-taken"], ExitCode.USAGE, "There is no picture 99"),
+        (["light", "JOB", "1", "--stops", "9"], ExitCode.USAGE, "A lift must lie between"),
+        (["rooms", "JOB", "--name", "Kitchen"], ExitCode.USAGE, "3=Kitchen"),
+        (["rooms", "JOB", "--overall", "77"], ExitCode.USAGE, "There is no picture 77"),
+        (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
+        (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
+        (["issue", "JOB", "--mail-limit", "ten"], ExitCode.USAGE, "no size such as"),
+        (["start", "JOB"], ExitCode.STOPPED, "is a job already"),
+        (["status", "nowhere"], ExitCode.NOT_A_JOB, "is not a job"),
+        (["verify", "nowhere"], ExitCode.USAGE, "nowhere"),
+        (["status", "JOB", "--nonsense"], ExitCode.USAGE, "nonsense"),
+        (["undo", "JOB"], ExitCode.USAGE, "no decision to take back"),
+    ],
+)
+def test_bad_input_is_answered_by_one_sentence_and_the_documented_code(
+    job: Path, words: list[str], code: ExitCode, sentence: str
+) -> None:
+    result = run(*(job if word == "JOB" else word for word in words))
+
+    assert sentence in said(result).replace("\n", " ")
+    assert result.exit_code == code
+
+
+def test_an_empty_card_and_a_folder_without_pictures_are_told_apart(empty: Path, tmp_path: Path) -> None:
+    (tmp_path / "card").mkdir()
+    nothing = run("intake", empty, tmp_path / "card")
+    (tmp_path / "card" / "notes.txt").write_text("no picture here")
+    no_picture = run("intake", empty, tmp_path / "card")
+
+    assert (nothing.exit_code, no_picture.exit_code) == (ExitCode.STOPPED, ExitCode.DONE)
+    assert "No file was found" in said(nothing)
+    assert "0 pictures" in said(no_picture)
+
+
+def test_a_job_that_another_run_holds_is_left_alone(job: Path) -> None:
+    # The lock is one process's; so the second run must be another process.
+    with Job.open(job):
+        other = subprocess.run(
+            [sys.executable, "-m", "evidence", "rooms", str(job), "--name", "1=Kitchen"],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+
+    assert other.returncode == ExitCode.JOB_HELD
+    assert "Traceback" not in other.stderr
+    assert other.stderr.strip()
+
+
+def test_findings_are_made_found_attached_and_taken_back(job: Path) -> None:
+    assert run("findings", job, "--from", "PLB-09", "--room", "Kitchen").exit_code == 0
+    assert run("attach", job, 1, 2, 3, "--distance", "close-up").exit_code == 0
+    listed = json.loads(said(run("findings", job, "--json")))
+
+    assert listed["findings"][0]["room"] == "Kitchen"
+    assert [a["frame"] for a in listed["attachments"]] == [2, 3]
+    assert run("undo", job).exit_code == 0
+    assert len(json.loads(run("findings", job, "--json").output)["attachments"]) == 1
+
+
+def test_gaps_end_with_three_until_there_is_none(job: Path) -> None:
+    assert run("gaps", job).exit_code == ExitCode.NEEDS_PERSON
+    visits = json.loads(run("rooms", job, "--json").output)["visits"]
+    names = [f"--name={n}=Attic" for n in range(1, len(visits) + 1)]
+    assert run("rooms", job, *names, "--overall", 1).exit_code == 0
+
+    assert said(run("gaps", job)).strip() == "There is no gap."
+    assert run("gaps", job).exit_code == ExitCode.DONE
+
+
+def test_every_result_for_programs_is_json(job: Path) -> None:
+    for words in (
+        ["status"],
+        ["status", "--pictures"],
+        ["clock"],
+        ["rooms"],
+        ["findings"],
+        ["gaps"],
+        ["light"],
+    ):
+        assert json.loads(said(run(words[0], job, *words[1:], "--json"))) is not None
+    assert json.loads(said(run("verify", job, "--json")))["sound"] is True
+
+
+def test_a_damaged_original_is_found_and_named(job: Path) -> None:
+    victim = next((job / "originals" / "data").rglob("OSTR0003.JPG"))
+    victim.chmod(0o644)
+    data = bytearray(victim.read_bytes())
+    data[len(data) // 2] ^= 1
+    victim.write_bytes(data)
+
+    result = run("verify", job)
+
+    assert result.exit_code == ExitCode.HASH_MISMATCH
+    assert "OSTR0003.JPG" in said(result)
