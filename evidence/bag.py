@@ -234,8 +234,18 @@ class Bag:
         self._write_tag_manifest()
 
     def _write_tag_manifest(self) -> None:
-        tags = {name: files.digest_of(self.folder / name) for name in (DECLARATION, INFO, MANIFEST)}
+        with files.writing(self.folder / TAG_MANIFEST):
+            tags = {name: files.digest_of(self.folder / name) for name in (DECLARATION, INFO, MANIFEST)}
         files.write_whole(self.folder / TAG_MANIFEST, manifest_text(tags))
+
+
+def pending(folder: Path) -> frozenset[str]:
+    """Give the places of the batch that was going into a bag when a kill came; none is usual."""
+    try:
+        plan = json.loads((folder / INCOMING / _COMMIT).read_bytes())
+        return frozenset(one["place"] for one in plan["batch"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return frozenset()
 
 
 def seal_folder(folder: Path) -> Digest:

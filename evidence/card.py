@@ -156,7 +156,7 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """
     parts = re.findall(r"[0-9]+|[^0-9]+", text)
     key = [(0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p.casefold()) for p in parts]
-    return (*key, (2, 0, text))
+    return (*key, (-1, 0, text))
 
 
 def turned(numbers: Iterable[int], first: int = 1, last: int = 9999) -> list[int]:

@@ -6,11 +6,10 @@ a job that a person edits.
 
 from __future__ import annotations
 
-import re
 import tomllib
 import zoneinfo
 from dataclasses import dataclass, field, fields, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Final
 
 from evidence.errors import BadSetting
@@ -117,9 +116,10 @@ def _day(value: object) -> date | None:
         return None
     if isinstance(value, date) and type(value) is date:
         return value
-    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value):
-        return date.fromisoformat(value)
-    raise ValueError("must be a day such as 2026-11-25")
+    try:
+        return datetime.strptime(str(value), "%Y-%m-%d").replace(tzinfo=UTC).date()
+    except ValueError:
+        raise ValueError("must be a day such as 2026-11-25") from None
 
 
 def _zone(value: object) -> str:
