@@ -6,12 +6,14 @@ at any instant leaves either no edition or a whole one.
 
 from __future__ import annotations
 
+import hashlib
 import shutil
+from concurrent.futures import as_completed
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from evidence import files, light, pictures
+from evidence import files, light, pictures, run
 from evidence.bag import MANIFEST, seal_folder
 from evidence.errors import NotIssuable
 from evidence.packing import from_json, to_json
@@ -31,7 +33,7 @@ from evidence.steps.light import in_force
 from evidence.words import Digest, Distance, FrameNumber
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from evidence.desk import Desk
@@ -40,7 +42,12 @@ if TYPE_CHECKING:
     from evidence.state import PictureState, State
 
 CONTENTS = "contents.json"
-FORMATS = tuple(writers.WRITERS)
+PRINT_VERSION = 1
+"""Raise it when the same photo and size give another printed copy."""
+WORTH_A_POOL = 24
+"""Fewer copies are made sooner than a pool of processes has started; our own, measured."""
+MAIL = "appendix-mail.pdf"
+FORMATS = tuple(writer.name for writer in writers.WRITERS)
 """Names of every format there is."""
 MAKING = "making-"
 
@@ -52,7 +59,7 @@ class Wanted:
     Attributes
     ----------
     formats
-        Names from :data:`evidence.report.writers.WRITERS`.
+        Names from :data:`FORMATS`.
     per_page, paper
         Other than job.toml says, or None.
     draft
@@ -126,10 +133,7 @@ def issue(
         shutil.rmtree(making)
     files.make_folders(making)
     try:
-        printer = _Printer(desk, progress)
-        progress.begin("writing", len(contents.photos) * len(wanted.formats))
-        said = _write(contents, printer, wanted, making)
-        progress.end()
+        said = _write(contents, _Printer(desk, progress), wanted, making)
         files.write_whole(making / CONTENTS, to_json(contents).encode())
         digest = seal_folder(making)
     except BaseException:
@@ -213,7 +217,7 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
     numbered = number_photos(rooms, findings, photos, kept=kept, used=kept.values())
     contents = Contents(
         address=details.address,
-        issued_at=when,
+        issued_at=when.replace(microsecond=0),
         client=details.client,
         inspector=details.inspector,
         licence=details.licence,
@@ -237,29 +241,70 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
 
 
 class _Printer:
-    """Gives printed copies: upright, in the light in force, with marks; each made once."""
+    """Gives printed copies: upright, in the light in force, with marks; each made once and kept."""
 
     def __init__(self, desk: Desk, progress: Progress) -> None:
-        self._desk = desk
+        self._original = desk.job.original
+        self._folder = desk.job.copies / "printed"
         self._progress = progress
 
     def __call__(self, photo: Photo, wanted: PrintSize, /) -> bytes:
-        rgb = pictures.decode(self._desk.job.original(photo.place), wanted.longest_px)
-        lit = rgb if photo.light.left_alone else light.replay(rgb, photo.light)
-        self._progress.step(note=f"Photo {photo.number}")
-        return pictures.upright_jpeg(marks.draw(lit, photo.marks), wanted.quality)
+        place = self._place(photo, wanted)
+        if not place.is_file():
+            print_copy(self._original(photo.place), photo, wanted, place)
+        return place.read_bytes()
+
+    def prepare(self, photos: Sequence[Photo], wanted: PrintSize) -> None:
+        """Make the copies that are not there yet, on every core."""
+        missing = [photo for photo in photos if not self._place(photo, wanted).is_file()]
+        self._progress.begin("making printed copies", len(missing))
+        if len(missing) >= WORTH_A_POOL:
+            with run.workers() as pool:
+                made = [
+                    pool.submit(print_copy, self._original(p.place), p, wanted, self._place(p, wanted))
+                    for p in missing
+                ]
+                for done in as_completed(made):
+                    done.result()
+                    self._progress.step()
+        else:
+            for photo in missing:
+                self(photo, wanted)
+                self._progress.step()
+        self._progress.end()
+
+    def _place(self, photo: Photo, wanted: PrintSize) -> Path:
+        made_from = to_json((photo.digest, photo.light, photo.marks, wanted, PRINT_VERSION))
+        return self._folder / f"{hashlib.sha256(made_from.encode()).hexdigest()}.jpg"
+
+
+def print_copy(original: Path, photo: Photo, wanted: PrintSize, target: Path) -> None:
+    """Make one printed copy: upright, in its recorded light, its marks drawn.
+
+    Raises
+    ------
+    BadPicture
+        The original cannot be decoded.
+    DiskFull, CannotWrite
+        Nothing is left behind.
+    """
+    rgb = pictures.decode(original, wanted.longest_px)
+    lit = rgb if photo.light.left_alone else light.replay(rgb, photo.light)
+    jpeg = pictures.upright_jpeg(marks.draw(lit, photo.marks), wanted.quality)
+    files.make_folders(target.parent)
+    files.write_whole(target, jpeg)
 
 
 def _write(contents: Contents, printer: _Printer, wanted: Wanted, folder: Path) -> str:
     said = ""
     with files.writing(folder):
+        wanted_size = size.at(contents.layout)
+        printer.prepare(contents.photos, wanted_size)
         for name in wanted.formats:
-            writer = writers.WRITERS[name]
-            target = folder / f"appendix{writer.suffix}"
-            if name == "pdf" and wanted.mail_limit is not None:
-                small = folder / f"appendix-mail{writer.suffix}"
-                said = size.write_within(contents, printer, wanted.mail_limit, small)
-            writer.write(contents, printer, size.default(contents.layout), target)
+            writer = writers.writer(name)
+            writer.write(contents, printer, wanted_size, folder / writer.file_name)
+        if wanted.mail_limit is not None:
+            said = size.fit(contents, printer, wanted.mail_limit, folder / MAIL).words
     return said
 
 

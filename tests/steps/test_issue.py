@@ -1,0 +1,161 @@
+"""Issuing: whole or not at all, never changed, numbers kept."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from evidence import verify
+from evidence.desk import Desk
+from evidence.errors import NotIssuable
+from evidence.packing import from_json
+from evidence.progress import Silent
+from evidence.report.contents import Contents
+from evidence.settings import Details
+from evidence.steps import attach, findings, gaps, issue, rooms
+from evidence.words import Distance
+
+
+def now() -> datetime:
+    return datetime(2026, 3, 5, 20, 15, tzinfo=UTC)
+
+
+def issued(desk: Desk, **wanted: object) -> issue.Issued:
+    return issue.issue(desk, issue.Wanted(**wanted), progress=Silent(), now=now)  # type: ignore[arg-type]
+
+
+def contents(made: issue.Issued) -> Contents:
+    return from_json((made.folder / issue.CONTENTS).read_bytes(), Contents)
+
+
+@pytest.fixture
+def ready(desk: Desk) -> Desk:
+    """A job with two findings, each with a picture, and an overall view."""
+    for frame in range(2, 9):
+        desk.decide("begins", frame, frame == 5)
+    rooms.name(desk, {1: "Kitchen", 2: "Attic"})
+    for seen, frame in (("A drain leaks.", 2), ("A rafter is split.", 6)):
+        number = findings.add(desk, {"seen": seen}).number
+        attach.attach(desk, number, [frame], distance=Distance.CLOSE_UP)
+    rooms.overall(desk, [1])
+    return desk
+
+
+def test_an_edition_prints_findings_and_overall_views_and_verifies(ready: Desk) -> None:
+    made = issued(ready)
+
+    assert (made.edition, made.photos, made.findings) == (1, 3, 2)
+    assert sorted(p.frame for p in contents(made).photos) == [1, 2, 6]
+    assert verify.verify(ready.job.folder).sound
+
+
+def test_the_next_edition_keeps_photo_numbers_and_lists_what_changed(ready: Desk) -> None:
+    first = contents(issued(ready))
+    attach.attach(ready, 1, [3], distance=Distance.OVERALL)
+    findings.withdraw(ready, 2)
+    gaps.explain(ready, "Crawl space", "no opening was found")
+
+    second = contents(issued(ready))
+
+    numbers = {p.frame: p.number for p in first.photos}
+    assert all(p.number == numbers[p.frame] for p in second.photos if p.frame in numbers)
+    assert {p.number for p in second.photos if p.frame == 3} == {4}
+    assert "Finding 2 was withdrawn." in second.changes
+    assert "Photo 4 was added." in second.changes
+    assert "The list of what could not be seen was changed." in second.changes
+    assert verify.verify(ready.job.folder).sound
+
+
+def test_the_same_job_issued_again_says_that_nothing_changed(ready: Desk) -> None:
+    issued(ready)
+
+    assert contents(issued(ready)).changes == ("Nothing but the issue itself.",)
+
+
+def test_a_draft_is_no_edition_and_the_next_draft_takes_its_place(ready: Desk) -> None:
+    before = ready.job.last_hash
+
+    issued(ready, draft=True)
+    made = issued(ready, draft=True)
+
+    assert ready.job.last_hash == before
+    assert contents(made).draft
+    assert made.folder.name == "draft"
+    assert verify.verify(ready.job.folder).sound
+
+
+def test_killed_before_the_last_move_the_same_issue_is_finished_not_done_twice(ready: Desk) -> None:
+    made = issued(ready)
+    unfinished = made.folder.with_name(issue.MAKING + made.folder.name)
+    made.folder.rename(unfinished)
+
+    again = issued(ready)
+
+    assert (again.edition, again.digest) == (1, made.digest)
+    assert made.folder.is_dir()
+    assert not unfinished.exists()
+    assert sum(line.what == "issue" for line in ready.job.lines) == 1
+
+
+def test_killed_before_the_record_names_it_an_edition_leaves_nothing(ready: Desk) -> None:
+    made = issued(ready, draft=True)
+    rest = made.folder.with_name(issue.MAKING + "edition-1")
+    shutil.copytree(made.folder, rest)
+
+    issued(ready)
+
+    assert not rest.exists()
+    assert verify.verify(ready.job.folder).sound
+
+
+def test_a_job_without_address_is_not_issued(ready: Desk) -> None:
+    ready.job.set_details(Details())
+
+    with pytest.raises(NotIssuable, match="address"):
+        issued(ready)
+
+
+def test_a_job_with_nothing_to_print_is_not_issued(desk: Desk) -> None:
+    with pytest.raises(NotIssuable, match="no finding and no picture"):
+        issued(desk)
+
+
+def test_a_picture_not_looked_at_is_named_and_the_reason_recorded(ready: Desk) -> None:
+    ready.decide("looked", 1, value=True)
+
+    made = issued(ready, unlooked_reason="looked at on the camera")
+
+    assert made.unlooked == (2, 6)
+    line = next(line for line in ready.job.lines if line.what == "issue")
+    assert line.value["not looked at"] == [2, 6]
+    assert line.value["reason"] == "looked at on the camera"
+
+
+def test_sha256sum_confirms_an_edition_without_the_program(ready: Desk) -> None:
+    """GNU coreutils' sha256sum is the outside reader."""
+    made = issued(ready)
+
+    checked = subprocess.run(
+        ["sha256sum", "-c", "manifest-sha256.txt"],
+        cwd=made.folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert checked.returncode == 0
+    assert "appendix.pdf: OK" in checked.stdout
+
+
+def test_the_same_contents_give_the_same_bytes(ready: Desk, tmp_path: Path) -> None:
+    made = issued(ready, draft=True)
+    first = {path.name: path.read_bytes() for path in made.folder.iterdir()}
+    shutil.rmtree(ready.job.copies)
+
+    second = {path.name: path.read_bytes() for path in issued(ready, draft=True).folder.iterdir()}
+
+    assert first == second
