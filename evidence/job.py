@@ -111,7 +111,9 @@ class Job:
                 raise AlreadyThere(f"{files.shown(folder.name)} is a job already.")
             record = Record(folder / RECORD, by=details.inspector, now=now)
             if not record.lines:
-                record.append("start", folder.name, {"format": settings.FORMAT}, by=PROGRAM)
+                # To the microsecond, so that two jobs of one name never share an identifier.
+                made = now().isoformat(timespec="microseconds")
+                record.append("start", folder.name, {"format": settings.FORMAT, "made": made}, by=PROGRAM)
             Bag.create(folder / ORIGINALS, _identifier(record), now().date())
             files.write_whole(folder / HOW_TO_CHECK, HOW_TO_CHECK_TEXT.encode())
             # Last, because this is the file that makes the folder a job.
