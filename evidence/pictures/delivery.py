@@ -30,8 +30,8 @@ _ADOBE: Final = b"Adobe"
 _ICC: Final = b"ICC_PROFILE\0"
 _XMP: Final = b"http://ns.adobe.com/xap/1.0/\0"
 _LARGEST_SEGMENT: Final = 65_533
-_LONGEST_TEXT: Final = 8_000
-"""Letters of a caption kept in the packet: of two at 4 bytes a letter, with room to spare."""
+_LONGEST_TEXT: Final = 6_000
+"""Letters of each text kept in the packet: two such texts at 5 bytes a letter ("&amp;") still fit."""
 _UNFIT: Final = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _EXIF_IFD: Final = 0x8769
 _DATES: Final = {

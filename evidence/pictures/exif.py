@@ -90,9 +90,9 @@ def _disagreements(first: Mapping[Tag, Value], second: Mapping[Tag, Value]) -> l
     for tag in sorted(first.keys() | second.keys()):
         one, other = first.get(tag), second.get(tag)
         if one is None or other is None:
-            said.append(f"{tag.name}: only {'ExifRead' if one is None else 'Pillow'} found it.")
+            said.append(f"{tag.title}: only {'ExifRead' if one is None else 'Pillow'} found it.")
         elif not _alike(one, other):
-            said.append(f"{tag.name}: Pillow reads {_shown(one)}, ExifRead reads {_shown(other)}.")
+            said.append(f"{tag.title}: Pillow reads {_shown(one)}, ExifRead reads {_shown(other)}.")
     return said
 
 
@@ -185,7 +185,7 @@ class _Told:
         if tag in self._tags and not quiet:
             blank = not re.search(r"[1-9]", text)
             self._remarks.append(
-                f"{tag.name} is blank." if blank else f"{tag.name} is no date: {text[:40]!r}."
+                f"{tag.title} is blank." if blank else f"{tag.title} is no date: {text[:40]!r}."
             )
         return None
 
@@ -210,7 +210,7 @@ class _Told:
         match = _OFFSET.match(text)
         minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else None
         if text.strip(" :") and (minutes is None or abs(minutes) > 15 * 60):
-            self._remarks.append(f"{tag.name} is no zone: {text[:40]!r}.")
+            self._remarks.append(f"{tag.title} is no zone: {text[:40]!r}.")
             return None
         return minutes
 

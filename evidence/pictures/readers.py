@@ -57,6 +57,11 @@ class Tag(IntEnum):
     BODY_SERIAL_NUMBER = 0xA431
     CAMERA_SERIAL_NUMBER = 0xC62F
 
+    @property
+    def title(self) -> str:
+        """The name as the standard writes it, such as DateTimeOriginal."""
+        return "".join(word if word == "GPS" else word.title() for word in self.name.split("_"))
+
 
 Value = str | tuple[float, ...]
 """Text cut at its first NUL and trimmed, or numbers; a ratio over zero is NaN."""

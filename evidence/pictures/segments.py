@@ -23,7 +23,7 @@ BASELINE: Final = frozenset({0xC0, 0xC1})
 PROGRESSIVE: Final = 0xC2
 
 _FRAMES: Final = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
-_ALONE: Final = frozenset({0x01, *range(0xD0, 0xD8)})
+_TEM: Final = 0x01
 _MARKER: Final = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
 _MOST_SEGMENTS: Final = 2000
 _MOST_SCANS: Final = 100
@@ -114,7 +114,7 @@ def each(data: bytes, start: int = 0) -> Iterator[Segment]:
     at = start + 2
     while match := _MARKER.search(data, at):
         marker, body = data[match.end() - 1], match.end()
-        if marker == EOI or marker in _ALONE:
+        if marker in {EOI, _TEM}:
             at = body
             yield Segment(marker, match.start(), body, body)
             if marker == EOI:

@@ -176,7 +176,7 @@ def test_a_date_that_is_none_is_remarked_on_and_the_next_one_is_taken(text: str)
     assert capture.time
     assert capture.time.source is TimeSource.CHANGED
     assert capture.time.moment == capture.changed == datetime(2026, 11, 26, 10)  # noqa: DTZ001
-    assert any(remark.startswith("DATE_TIME_ORIGINAL is") for remark in capture.remarks)
+    assert any(remark.startswith("DateTimeOriginal is") for remark in capture.remarks)
 
 
 def test_a_clock_at_1_january_is_remarked_on() -> None:
@@ -220,9 +220,12 @@ def gps(
 
 
 def test_a_position_has_its_signs() -> None:
-    """Sydney's opera house car park, from a map: 33 52 08 S, 151 12 33 E."""
-    assert gps() == Position(pytest.approx(-33.868889), pytest.approx(151.209167), 5.0)
-    assert gps(below=1) == Position(pytest.approx(-33.868889), pytest.approx(151.209167), -5.0)
+    """A place in Sydney's centre: 33 52 08 S, 151 12 33 E."""
+    for below, altitude in ((0, 5.0), (1, -5.0)):
+        place = gps(below=below)
+        assert place
+        assert (place.latitude_deg, place.longitude_deg) == pytest.approx((-33.868889, 151.209167))
+        assert place.altitude_m == altitude
 
 
 def test_an_altitude_of_zero_over_zero_is_none() -> None:

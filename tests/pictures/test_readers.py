@@ -52,22 +52,22 @@ def test_directories_that_point_to_each_other_cost_nothing() -> None:
     count = 2000
     rows = struct.pack("<HHII", 0x8825, 4, 1, 8) * count
     block = b"II*\0" + struct.pack("<IH", 8, count) + rows + b"\0" * 4
-    began = time.perf_counter()
+    began = time.process_time()
 
     capture = read_exif_bytes(with_block(block))
 
-    assert time.perf_counter() - began < 1
+    assert time.process_time() - began < 1
     assert capture.make == ""
     assert any("more than a camera writes" in remark for remark in capture.remarks)
 
 
 def test_values_that_claim_gigabytes_cost_nothing() -> None:
     block = tiff([(0x010F, 2, 2**32 - 1, b"\0" * 5), (0x0110, 2, 3, b"W1\0")])
-    began = time.perf_counter()
+    began = time.process_time()
 
     capture = read_exif_bytes(with_block(block))
 
-    assert time.perf_counter() - began < 1
+    assert time.process_time() - began < 1
     assert capture.model == "W1"
 
 
