@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import hashlib
 import json
+import lzma
 import os
 import sys
 import tempfile
 import zipfile
+import zlib
 from dataclasses import asdict, dataclass, field
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
@@ -138,6 +140,8 @@ def verify(path: Path, *, job: Path | None = None) -> Report:
         It is none of these.
     WrongUsage
         It is not there, or a delivered file has no job to be compared with.
+    DiskFull, CannotWrite
+        A zip file could not be unpacked to the system's temporary folder.
     """
     path = path.resolve()
     if not path.exists():
@@ -244,14 +248,12 @@ def _check_zip(path: Path) -> Report:
 
 
 def _extract(archive: zipfile.ZipFile, info: zipfile.ZipInfo, folder: Path) -> bool:
+    """Unpack one entry; False when its bytes are damaged. A full disk is no damage and is raised."""
     try:
-        archive.extract(info, folder)  # cleans the name of roots and ".." itself
-    except (zipfile.BadZipFile, OSError, RuntimeError, ValueError, EOFError, NotImplementedError):
+        with files.writing(folder):
+            archive.extract(info, folder)  # cleans the name of roots and ".." itself
+    except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, RuntimeError, ValueError):
         return False
-    except Exception as problem:
-        if type(problem).__module__ in {"zlib", "lzma"}:
-            return False
-        raise
     return True
 
 

@@ -1,0 +1,362 @@
+"""Checking: any change is found and named, all faults before anything is said, with Python alone."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from evidence.bag import MANIFEST, seal_folder
+from evidence.errors import DiskFull, NotAJob, WrongUsage
+from evidence.files import digest_of
+from evidence.job import Job
+from evidence.settings import Details
+from evidence.steps.intake import intake
+from evidence.verify import FaultKind, Report, verify
+from tests import saboteurs
+from tests.conftest import make_card
+
+SHOT = "originals/data/EOSTREL/DCIM/100ABCDE/ABCD0002.JPG"
+
+
+def issue(job: Job, number: int) -> Path:
+    """Lay down an edition the way the issue step does: contents, files, list, line in the record."""
+    folder = job.issued / f"edition-{number}"
+    folder.mkdir(parents=True)
+    contents = {
+        "record_digest": job.last_hash,
+        "manifest_digest": digest_of(job.originals / MANIFEST),
+        "photos": [{"number": 1, "frame": 2, "digest": job.taken()[1].original.digest}],
+    }
+    (folder / "contents.json").write_text(json.dumps(contents))
+    (folder / "appendix.pdf").write_bytes(b"%PDF-1.7 edition " + bytes([number]) * 500)
+    job.record("issue", str(number), {"manifest": seal_folder(folder), "files": ["appendix.pdf"]})
+    return folder
+
+
+@pytest.fixture(scope="module")
+def issued(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A job with two intakes and two editions; to be copied, never changed."""
+    home = tmp_path_factory.mktemp("verify")
+    card = make_card(home / "EOSTREL")
+    with Job.create(home / "14 Alder Court", Details(address="14 Alder Court", inspector="A. Wren")) as job:
+        intake(job, [card])
+        job.record("room", 2, "attic", "closet")
+        issue(job, 1)
+        (card / "late.jpg").write_bytes(b"\xff\xd8\xfflate")
+        intake(job, [card])
+        issue(job, 2)
+    return job.folder
+
+
+@pytest.fixture
+def folder(issued: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(issued, tmp_path / "job"))
+
+
+def kinds(report: Report) -> set[FaultKind]:
+    return {fault.kind for fault in report.faults}
+
+
+def test_a_sound_job_is_said_to_be_so_and_what_that_does_not_show(issued: Path) -> None:
+    report = verify(issued)
+
+    assert report.sound
+    assert (report.originals, report.editions) == (10, 2)
+    assert report.sentences[0].startswith("Everything checked is as it was recorded: 10 originals, ")
+    assert "not when or where a picture was taken" in report.sentences[-1]
+    assert json.loads(json.dumps(report.as_json()))["sound"] is True
+
+
+def test_any_flipped_bit_in_originals_record_or_editions_is_found_and_its_file_named(issued: Path) -> None:
+    """300 flips drawn at random: a file first, then a bit of it, so that small files have their turn."""
+    chance = random.Random(20261125)
+    victims = [
+        path
+        for path in sorted(issued.rglob("*"))
+        if path.is_file() and path.name not in {"job.toml", "HOW-TO-CHECK.txt", ".lock"}
+    ]
+    assert len(victims) == 10 + 4 + 1 + 2 * 3
+
+    for _ in range(300):
+        victim = chance.choice(victims)
+        before = victim.read_bytes()
+        at, bit = saboteurs.flip_a_bit(victim, chance)
+        report = verify(issued)
+        victim.write_bytes(before)
+
+        where = victim.relative_to(issued).as_posix()
+        assert report.faults, (where, at, bit)
+        if not victim.name.endswith("manifest-sha256.txt"):  # a list's fault may show at what it lists
+            assert where in {fault.where for fault in report.faults}, (where, at, bit)
+    assert verify(issued).sound
+
+
+def test_all_faults_are_collected_before_anything_is_said(folder: Path) -> None:
+    (folder / SHOT).chmod(0o644)
+    (folder / SHOT).write_bytes(b"changed")
+    (folder / SHOT).with_name("ABCD0003.JPG").unlink()
+    (folder / SHOT).with_name("ABCD0099.JPG").write_bytes(b"slipped in")
+    (folder / "issued" / "edition-1" / "appendix.pdf").write_bytes(b"%PDF of another day")
+    text = (folder / "record.jsonl").read_text()
+    (folder / "record.jsonl").write_text(text.replace('"attic"', '"bath!"'))
+
+    report = verify(folder)
+
+    assert kinds(report) >= {FaultKind.CHANGED, FaultKind.MISSING, FaultKind.EXTRA, FaultKind.RECORD}
+    said = " ".join(report.sentences)
+    for name in ("ABCD0002.JPG has changed", "ABCD0003.JPG is missing", "ABCD0099.JPG is not in the list"):
+        assert name in said
+    assert "edition-1/appendix.pdf has changed" in said
+    assert report.sentences[0].startswith("5 faults were found")
+
+
+def test_a_file_and_its_list_changed_together_are_found_by_the_record(folder: Path) -> None:
+    """Someone who knows BagIt can make the bag agree with itself; the record still disagrees."""
+    (folder / SHOT).chmod(0o644)
+    (folder / SHOT).write_bytes(b"another picture")
+    originals = folder / "originals"
+    listed = (originals / MANIFEST).read_text().splitlines(keepends=True)
+    (originals / MANIFEST).write_text(
+        "".join(
+            f"{digest_of(folder / SHOT)}{line[64:]}" if line.endswith("ABCD0002.JPG\n") else line
+            for line in listed
+        )
+    )
+    tags = [f"{digest_of(originals / name)}  {name}\n" for name in ("bagit.txt", "bag-info.txt", MANIFEST)]
+    (originals / "tagmanifest-sha256.txt").write_text("".join(tags))
+
+    report = verify(folder)
+
+    assert kinds(report) == {FaultKind.LIST, FaultKind.EDITION}
+    assert any("one digest in the record and another in the list" in f.sentence for f in report.faults)
+
+
+def test_an_original_that_vanished_with_its_line_is_found_by_the_record(folder: Path) -> None:
+    originals = folder / "originals"
+    (folder / SHOT).unlink()
+    listed = (originals / MANIFEST).read_text().splitlines(keepends=True)
+    (originals / MANIFEST).write_text("".join(line for line in listed if "ABCD0002.JPG" not in line))
+
+    report = verify(folder)
+
+    assert any("in the record and not in the list" in fault.sentence for fault in report.faults)
+
+
+def test_an_edition_issued_and_gone_is_missed(folder: Path) -> None:
+    shutil.rmtree(folder / "issued" / "edition-1")
+
+    report = verify(folder)
+
+    assert [fault.sentence for fault in report.faults] == [
+        "issued/edition-1 is missing; the record says that it was issued."
+    ]
+
+
+def test_an_edition_replaced_whole_is_found_by_the_record(folder: Path) -> None:
+    edition = folder / "issued" / "edition-1"
+    (edition / "appendix.pdf").write_bytes(b"%PDF forged")
+    seal_folder(edition)
+
+    assert any("not the list that was issued" in fault.sentence for fault in verify(folder).faults)
+
+
+def test_an_edition_nobody_issued_is_told(folder: Path) -> None:
+    shutil.copytree(folder / "issued" / "edition-1", folder / "issued" / "edition-3")
+
+    assert any("knows no issue of edition-3" in fault.sentence for fault in verify(folder).faults)
+
+
+def test_an_edition_with_a_picture_that_is_no_original_is_told(folder: Path) -> None:
+    edition = folder / "issued" / "edition-1"
+    contents = json.loads((edition / "contents.json").read_text())
+    contents["photos"][0]["digest"] = "ab" * 32
+    (edition / "contents.json").write_text(json.dumps(contents))
+
+    assert any("prints a picture (abababababab…)" in fault.sentence for fault in verify(folder).faults)
+
+
+def test_a_draft_is_no_edition(folder: Path) -> None:
+    (folder / "issued" / "draft").mkdir()
+    (folder / "issued" / "draft" / "appendix.pdf").write_bytes(b"%PDF")
+
+    assert verify(folder).sound
+
+
+def test_an_edition_is_checked_alone_and_with_its_job(folder: Path, tmp_path: Path) -> None:
+    alone = shutil.copytree(folder / "issued" / "edition-1", tmp_path / "sent")
+
+    inside, outside = verify(folder / "issued" / "edition-1"), verify(alone)
+
+    assert inside.sound
+    assert outside.sound
+    assert any("originals are not beside it" in remark for remark in outside.remarks)
+
+
+def test_a_bag_alone_is_checked(folder: Path) -> None:
+    assert verify(folder / "originals").sound
+    (folder / SHOT).unlink()
+    assert kinds(verify(folder / "originals")) == {FaultKind.MISSING}
+
+
+@pytest.fixture
+def zipped(folder: Path) -> Path:
+    return Path(shutil.make_archive(str(folder), "zip", folder.parent, folder.name))
+
+
+def test_a_zipped_job_is_checked(zipped: Path) -> None:
+    report = verify(zipped)
+
+    assert report.sound
+    assert (report.subject, report.originals) == ("zipped job", 10)
+
+
+def test_flipped_bits_in_a_zip_file_s_contents_are_found(folder: Path, tmp_path: Path) -> None:
+    """Drawn from the bytes of the originals, stored without packing: a flip in packed bytes may give
+    the same file again."""
+    chance = random.Random(7)
+    plain = tmp_path / "plain.zip"
+    with zipfile.ZipFile(plain, "w", zipfile.ZIP_STORED) as archive:
+        for path in folder.rglob("*"):
+            archive.write(path, path.relative_to(tmp_path))
+    data = plain.read_bytes()
+    with zipfile.ZipFile(plain) as archive:
+        spans = [
+            (info.header_offset + 30 + len(info.filename), info.compress_size)
+            for info in archive.infolist()
+            if "originals/data/" in info.filename and info.file_size
+        ]
+    bad = tmp_path / "bad.zip"
+    for _ in range(20):
+        start, length = chance.choice(spans)
+        flipped = bytearray(data)
+        flipped[start + chance.randrange(length)] ^= 1 << chance.randrange(8)
+        bad.write_bytes(flipped)
+
+        assert not verify(bad).sound
+
+
+def test_a_zip_file_cannot_write_outside(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "evil.zip", "w") as archive:
+        archive.writestr("../../escaped.txt", "x")
+        archive.writestr("job/bagit.txt", "x")
+
+    verify(tmp_path / "evil.zip")
+
+    assert not list(tmp_path.rglob("escaped.txt"))
+    assert not (tmp_path.parent / "escaped.txt").exists()
+
+
+def test_a_disk_too_full_to_unpack_is_not_taken_for_damage(
+    zipped: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(zipfile.ZipFile, "extract", full)
+
+    with pytest.raises(DiskFull):
+        verify(zipped)
+
+
+@pytest.mark.parametrize("how", ["cut", "empty"])
+def test_a_zip_file_that_is_none_is_told(how: str, tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "a.zip", "w") as archive:
+        if how == "cut":
+            archive.writestr("job/bagit.txt", "x" * 9000)
+    if how == "cut":
+        (tmp_path / "a.zip").write_bytes((tmp_path / "a.zip").read_bytes()[:4000])
+
+    with pytest.raises((NotAJob, WrongUsage)):
+        verify(tmp_path / "a.zip")
+
+
+def test_a_delivered_file_is_found_in_its_job_or_not(folder: Path, tmp_path: Path) -> None:
+    sent = tmp_path / "Appendix for client.pdf"
+    shutil.copy(folder / "issued" / "edition-1" / "appendix.pdf", sent)
+    report = verify(sent, job=folder)
+    assert report.sound
+    assert "is appendix.pdf of edition-1, byte for byte" in " ".join(report.sentences)
+
+    sent.write_bytes(sent.read_bytes() + b"\n")
+    report = verify(sent, job=folder)
+
+    assert [fault.kind for fault in report.faults] == [FaultKind.EDITION]
+
+
+def test_a_delivered_file_in_its_place_finds_its_job(folder: Path) -> None:
+    assert verify(folder / "issued" / "edition-2" / "appendix.pdf").sound
+
+
+def test_what_cannot_be_checked_is_told(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "x.pdf").write_bytes(b"%PDF")
+    (tmp_path / "none").mkdir()
+
+    with pytest.raises(WrongUsage, match="There is no"):
+        verify(tmp_path / "gone")
+    with pytest.raises(WrongUsage, match="name the job"):
+        verify(tmp_path / "x.pdf")
+    with pytest.raises(NotAJob, match="neither a job"):
+        verify(tmp_path / "none")
+    with pytest.raises(NotAJob):
+        verify(tmp_path / "x.pdf", job=tmp_path / "none")
+
+
+def test_lists_with_names_that_lead_outside_are_not_followed(folder: Path) -> None:
+    with (folder / "originals" / MANIFEST).open("a") as file:
+        file.write(f"{'0' * 64}  ../../../../etc/passwd\n")
+
+    report = verify(folder)
+
+    assert FaultKind.LIST in kinds(report)
+    assert not any("passwd" in fault.where for fault in report.faults)
+
+
+def test_a_link_in_place_of_an_original_is_not_followed(folder: Path, tmp_path: Path) -> None:
+    shutil.move(folder / SHOT, tmp_path / "away.jpg")
+    (folder / SHOT).symlink_to(tmp_path / "away.jpg")
+
+    assert FaultKind.MISSING in kinds(verify(folder))
+
+
+def test_checking_changes_nothing(folder: Path) -> None:
+    def seen() -> list[tuple[str, int]]:
+        return sorted((str(path), path.stat().st_mtime_ns) for path in folder.rglob("*"))
+
+    before = seen()
+
+    verify(folder)
+
+    assert seen() == before
+
+
+def test_a_record_cut_short_is_remarked_and_no_fault(folder: Path) -> None:
+    with (folder / "record.jsonl").open("a") as file:
+        file.write('{"n":99,"when":"2026')
+
+    report = verify(folder)
+
+    assert report.sound
+    assert any("cut short" in remark for remark in report.remarks)
+
+
+def test_it_runs_on_python_alone(folder: Path) -> None:
+    """-S leaves site-packages out: no NumPy, no database, no picture library can be found."""
+    command = [sys.executable, "-S", "-m", "evidence.verify", str(folder)]
+    alone = {**os.environ, "PYTHONPATH": str(saboteurs.HOME), "PYTHONDONTWRITEBYTECODE": "1"}
+
+    good = subprocess.run(command, env=alone, capture_output=True, text=True, check=False)
+    (folder / SHOT).unlink()
+    bad = subprocess.run(command, env=alone, capture_output=True, text=True, check=False)
+    none = subprocess.run([*command[:-1], "/nowhere"], env=alone, capture_output=True, text=True, check=False)
+
+    assert (good.returncode, bad.returncode, none.returncode) == (0, 4, 2), good.stderr
+    assert "Everything checked" in good.stdout
+    assert "ABCD0002.JPG is missing" in bad.stdout
