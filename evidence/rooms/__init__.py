@@ -7,16 +7,19 @@ Nothing is merged or named here unasked.
 
 from evidence.rooms.appearance import VERSION, appearance, too_dark
 from evidence.rooms.cuts import joints, visits
+from evidence.rooms.learning import ConfirmedDay, refit
 from evidence.rooms.returning import RoomSuggestion, suggest_rooms
 from evidence.rooms.weights import WEIGHTS, Weights
 
 __all__ = [
     "VERSION",
     "WEIGHTS",
+    "ConfirmedDay",
     "RoomSuggestion",
     "Weights",
     "appearance",
     "joints",
+    "refit",
     "suggest_rooms",
     "too_dark",
     "visits",

@@ -1,7 +1,8 @@
 """Cut the day into visits by gaps and places together.
 
-Hides the dynamic programme. One stage over all cuts: every joint may end a visit, and the best
-cutting of the whole day is found at once; there is no first pass that picks candidates.
+Hides the sum over all cuttings. There is one stage: every joint may end a visit, every cutting of
+the whole day counts by its likelihood, and a joint's odds are those of all cuttings that cut there
+against all that do not. Nothing picks candidates first.
 """
 
 from __future__ import annotations
@@ -16,11 +17,17 @@ from evidence.rooms.weights import WEIGHTS, Weights
 from evidence.words import FrameNumber, Joint, Visit
 
 LONGEST = 120
-"""Pictures in one visit, at most, unless the day cannot be cut otherwise."""
-_REACH = 3
+"""Pictures that a run's likelihood looks at together; a longer visit is several runs without a cut."""
+REACH = 3
 """Pictures on each side of a joint whose places are compared, those too dark left out."""
-_FORCED = 50.0
+LOOK = 6
+"""How far from the joint they are looked for."""
+NEIGHBOURS = 5
+"""Gaps on each side that say what is usual."""
+FORCED = 40.0
 """Log-odds of what a room card decides."""
+
+Floats = NDArray[np.float64]
 
 
 def joints(
@@ -34,13 +41,13 @@ def joints(
     Parameters
     ----------
     seconds
-        Corrected times, rising.
+        Corrected times in seconds, rising.
     appearances
-        What :func:`evidence.rooms.appearance` gave for each picture; all zero = too dark.
+        What :func:`evidence.rooms.appearance` gave for each picture; all zero = too dark to tell.
     cards
-        Room card in each picture, or None; a card begins a visit.
+        Room card in each picture, or None. A card other than the last one begins a visit.
     weights
-        As packaged, or refitted from corrections.
+        As packaged, or learned from the inspector's corrections.
 
     Returns
     -------
@@ -50,6 +57,13 @@ def joints(
     ------
     ValueError
         The sequences differ in length, or the times fall.
+
+    Notes
+    -----
+    A segment model over all cuttings, summed by dynamic programming: each joint has log-odds of its
+    own (logistic in gap and places), each run of pictures a tempered Normal-Normal marginal
+    likelihood. Cutting where the summed odds exceed one half makes the expected number of wrong
+    joints least. Our own, measured in docs/methods/rooms.md.
     """
     count = len(seconds)
     if len(appearances) != count or (cards is not None and len(cards) != count):
@@ -57,22 +71,22 @@ def joints(
         raise ValueError(message)
     if count < 2:
         return []
-    times = np.asarray(seconds, float)
-    gaps = np.diff(times)
-    if np.any(gaps < 0):
-        message = "times must rise"
+    gaps = np.diff(np.asarray(seconds, np.float64))
+    if (gaps < 0).any():
+        message = "the times of the pictures must rise"
         raise ValueError(message)
-    places = np.asarray(appearances, np.float64)
-    odds = _odds(gaps, places, weights) + _card_odds(cards, count)
-    known = places.any(axis=1) & np.array([c is None for c in cards] if cards is not None else [True] * count)
-    gain = _best_cut(odds, _run_scores(places, known, weights))
+    places = np.array(appearances, np.float64)
+    shown = list(cards) if cards is not None else [None] * count
+    places[[card is not None for card in shown]] = 0.0  # a card fills the picture and hides its room
+    odds = evidence_at_joints(gaps, places) @ np.array(weights.numbers()[:7]) + _card_odds(shown)
+    summed = all_cuttings(odds, run_scores(places, weights))
     return [
         Joint(
             after=i,
             gap_s=float(gaps[i]),
-            odds=float(gain[i]),
-            boundary=bool(gain[i] > 0),
-            doubt=float(2.0 / (1.0 + math.exp(min(abs(gain[i]), 700.0)))),
+            odds=float(summed[i]),
+            boundary=bool(summed[i] > 0),
+            doubt=2.0 / (1.0 + math.exp(abs(summed[i]))),
         )
         for i in range(count - 1)
     ]
@@ -104,105 +118,132 @@ def visits(
         message = "one joint is needed between every two pictures"
         raise ValueError(message)
     ends = [joint.after + 1 for joint in found if joint.boundary]
-    spans = zip([0, *ends], [*ends, len(frames)], strict=True) if frames else []
     made = []
-    for start, end in spans:
-        shown = [card for card in (cards or [])[start:end] if card is not None and card in (names or {})]
+    for start, end in zip([0, *ends], [*ends, len(frames)], strict=True) if frames else ():
+        shown = [card for card in (cards or ())[start:end] if card is not None and card in (names or {})]
         room = (names or {})[shown[0]] if shown else ""
         made.append(Visit(tuple(frames[start:end]), room, "room card" if room else ""))
     return made
 
 
-def _odds(gaps: NDArray[np.float64], places: NDArray[np.float64], weights: Weights) -> NDArray[np.float64]:
-    log_gap = np.log(np.maximum(gaps, 0.5))
-    padded = np.pad(log_gap, 5, mode="edge")
-    around = np.median(np.lib.stride_tricks.sliding_window_view(padded, 11), axis=1)
-    unlike = _unlike(places)
-    return np.asarray(
-        weights.constant
-        + weights.gap * log_gap
-        + weights.relative * (log_gap - around)
-        + weights.unlike * unlike
-    )
+def evidence_at_joints(gaps: Floats, places: Floats) -> Floats:
+    """What each joint shows, in the order of the first seven weights.
+
+    Parameters
+    ----------
+    gaps
+        Seconds, one a joint.
+    places
+        Shape (pictures, length); all zero where nothing can be told.
+
+    Returns
+    -------
+    Shape (joints, 7).
+    """
+    log_gap = np.log(np.maximum(gaps, 1.0))
+    padded = np.pad(log_gap, NEIGHBOURS, mode="reflect" if len(gaps) > NEIGHBOURS else "edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * NEIGHBOURS + 1)
+    usual = np.median(windows, axis=1)
+    apart = _apart(places)
+    unknown = np.isnan(apart[:, 0])
+    typical = np.nanmedian(apart, axis=0) if not unknown.all() else np.zeros(3)
+    apart = np.where(np.isnan(apart), typical, apart)
+    return np.column_stack((np.ones(len(gaps)), log_gap, log_gap - usual, apart, unknown))
 
 
-def _unlike(places: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Distance between the mean places on both sides; the median distance where all is dark."""
-    known = places.any(axis=1)
-    found = np.full(len(places) - 1, np.nan)
+def _apart(places: Floats) -> Floats:
+    """Distance of means, of the nearest and of the next pair across each joint; NaN where all is dark."""
+    known = np.any(places, axis=1).tolist()
+    found = np.full((len(places) - 1, 3), np.nan)
     for i in range(len(places) - 1):
-        before = [k for k in range(max(0, i - 5), i + 1) if known[k]][-_REACH:]
-        after = [k for k in range(i + 1, min(len(places), i + 7)) if known[k]][:_REACH]
+        before = [k for k in range(i, max(-1, i - LOOK), -1) if known[k]][:REACH]
+        after = [k for k in range(i + 1, min(len(places), i + 1 + LOOK)) if known[k]][:REACH]
         if before and after:
-            found[i] = np.linalg.norm(places[before].mean(axis=0) - places[after].mean(axis=0))
-    usual = np.nanmedian(found) if np.isfinite(found).any() else 0.0
-    return np.where(np.isfinite(found), found, usual)
+            across = np.linalg.norm(places[before][:, None] - places[after][None], axis=2)
+            means = np.linalg.norm(places[before].mean(axis=0) - places[after].mean(axis=0))
+            found[i] = means, across.min(), across[0, 0]
+    return found
 
 
-def _card_odds(cards: Sequence[int | None] | None, count: int) -> NDArray[np.float64]:
-    odds = np.zeros(count - 1)
+def _card_odds(cards: Sequence[int | None]) -> Floats:
+    """A card that differs from the last one begins a visit; the same card twice in a row does not."""
+    odds = np.zeros(len(cards) - 1)
     latest: int | None = None
-    for i, card in enumerate(cards or ()):
+    for i, card in enumerate(cards):
         if card is None:
             continue
         if i and card != latest:
-            odds[i - 1] = _FORCED
-        elif i and cards is not None and cards[i - 1] == card:
-            odds[i - 1] = -_FORCED
+            odds[i - 1] = FORCED
+        elif i and cards[i - 1] == card:
+            odds[i - 1] = -FORCED
         latest = card
     return odds
 
 
-def _run_scores(
-    places: NDArray[np.float64], known: NDArray[np.bool_], weights: Weights
-) -> NDArray[np.float64]:
-    """Shape (count + 1, LONGEST + 1): score of the run of the given length that ends before an index.
+def run_scores(places: Floats, weights: Weights) -> Floats:
+    """Score every run of up to :data:`LONGEST` pictures as one visit.
 
-    Normal-Normal marginal likelihood of the known pictures' vectors, tempered.
+    Returns
+    -------
+    Shape (pictures + 1, LONGEST + 1): the run of that length that ends before that index; minus
+    infinity where there is none.
+
+    Notes
+    -----
+    The vectors have variance 1 inside a room and :data:`BETWEEN` between rooms, so a run of n known
+    pictures has the marginal likelihood of a normal mean with a normal prior (textbook); the part
+    that no cutting changes is left out.
     """
     count, size = places.shape
-    centre = places[known].mean(axis=0) if known.any() else np.zeros(size)
-    moved = np.where(known[:, None], places - centre, 0.0)
-    sums = np.vstack((np.zeros(size), np.cumsum(moved, axis=0)))
-    squares = np.concatenate(([0.0], np.cumsum(np.sum(moved**2, axis=1))))
+    known = places.any(axis=1)
+    between = math.exp(weights.spread)
+    sums = np.vstack((np.zeros(size), np.cumsum(places, axis=0)))
     counts = np.concatenate(([0], np.cumsum(known)))
-    scores = np.full((count + 1, LONGEST + 1), -np.inf)
-    for end in range(1, count + 1):
-        lengths = np.arange(1, min(end, LONGEST) + 1)
-        starts = end - lengths
-        n = counts[end] - counts[starts]
-        total = np.sum((sums[end] - sums[starts]) ** 2, axis=1)
-        spread = weights.within + n * weights.between
-        log_ml = -0.5 * (
-            size * np.log(spread / weights.within)
-            + (squares[end] - squares[starts]) / weights.within
-            - weights.between * total / (weights.within * spread)
-        )
-        scores[end, lengths] = weights.runs * log_ml - weights.single * (lengths == 1)
-    return scores
+    ends, lengths = np.arange(count + 1)[:, None], np.arange(LONGEST + 1)[None]
+    starts = np.maximum(ends - lengths, 0)
+    n = counts[ends] - counts[starts]
+    total = np.square(sums[ends] - sums[starts]).sum(axis=2)
+    gain = between * total / (1.0 + n * between) - size * np.log1p(n * between)
+    scores = 0.5 * math.exp(weights.run) * gain + weights.single * (lengths == 1)
+    scores[(lengths < 1) | (lengths > ends)] = -np.inf
+    return np.asarray(scores, np.float64)
 
 
-def _best_cut(odds: NDArray[np.float64], scores: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each joint: how much better the best day with a cut here is than the best without."""
-    count = len(odds) + 1
-    ahead, back = np.full(count + 1, -np.inf), np.full(count + 1, -np.inf)
-    ahead[0] = back[count] = 0.0
-    opening = np.concatenate(([0.0], odds, [0.0]))
+def all_cuttings(odds: Floats, scores: Floats) -> Floats:
+    """Sum over all cuttings of the day.
+
+    Parameters
+    ----------
+    odds
+        Each joint's own log-odds.
+    scores
+        From :func:`run_scores`.
+
+    Returns
+    -------
+    Log-odds of a cut at each joint.
+    """
+    count, longest = len(odds) + 1, scores.shape[1] - 1
+    ahead, begin = np.full(count + 1, -np.inf), np.full(count + 1, -np.inf)
+    back = np.full(count + 1, -np.inf)
+    begin[0] = back[count] = 0.0
     for j in range(1, count + 1):
-        lengths = np.arange(1, min(j, LONGEST) + 1)
-        ahead[j] = np.max(ahead[j - lengths] + opening[j - lengths] + scores[j, lengths])
+        reach = min(j, longest)
+        ways = begin[j - reach : j][::-1] + scores[j, 1 : reach + 1]
+        ahead[j] = np.logaddexp.reduce(ways)
+        if j < count:
+            whole = ways[longest - 1] if reach == longest else -np.inf
+            begin[j] = np.logaddexp(ahead[j] + odds[j - 1], whole)
+    onward = np.full(count + 1, -np.inf)
+    onward[count] = 0.0
     for i in range(count - 1, -1, -1):
-        lengths = np.arange(1, min(count - i, LONGEST) + 1)
-        back[i] = np.max(back[i + lengths] + opening[i + lengths] + scores[i + lengths, lengths])
-    with_cut = ahead[1:count] + odds + back[1:count]
-    without = np.full(count - 1, -np.inf)
-    for j in range(1, count + 1):
-        lengths = np.arange(1, min(j, LONGEST) + 1)
-        starts = j - lengths
-        whole = ahead[starts] + opening[starts] + scores[j, lengths] + opening[j] + back[j]
-        best = -np.inf
-        for start, value in zip(starts[::-1].tolist(), whole[::-1].tolist(), strict=True):
-            best = max(best, value)
-            if start < j - 1:
-                without[start] = max(without[start], best)
-    return np.asarray(with_cut - without, np.float64)
+        reach = min(count - i, longest)
+        lengths = np.arange(1, reach + 1)
+        ways = scores[i + lengths, lengths] + onward[i + 1 : i + reach + 1]
+        if reach == longest and i + longest < count:
+            ways[-1] = scores[i + longest, longest] + np.logaddexp(onward[i + longest], back[i + longest])
+        back[i] = np.logaddexp.reduce(ways)
+        if i:
+            onward[i] = odds[i - 1] + back[i]
+    share = np.minimum(ahead[1:count] + odds + back[1:count] - ahead[count], -1e-16)
+    return np.asarray(share - np.log(-np.expm1(share)), np.float64)

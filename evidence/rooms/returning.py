@@ -1,12 +1,17 @@
-"""Tell which of the rooms already seen a visit may be."""
+"""Tell which of the rooms already seen a visit may be; never decide it."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from evidence.rooms.weights import WEIGHTS, Weights
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +23,7 @@ class RoomSuggestion:
     room
         Its name, or whatever the caller calls it.
     score
-        0..1, 1 = indistinguishable.
+        0..1: odds that the two were taken in one room, as a share.
     reason
         One sentence for the inspector.
     """
@@ -32,8 +37,9 @@ def suggest_rooms(
     visit: Sequence[NDArray[np.float32]],
     rooms: Mapping[str, Sequence[NDArray[np.float32]]],
     limit: int = 3,
+    weights: Weights = WEIGHTS,
 ) -> list[RoomSuggestion]:
-    """Suggest which of the rooms already seen a visit may be; never decides.
+    """Suggest which of the rooms already seen a visit may be.
 
     Parameters
     ----------
@@ -46,17 +52,43 @@ def suggest_rooms(
 
     Returns
     -------
-    Likeliest first; empty when the visit or the rooms are too dark to tell.
+    Likeliest first; empty when the visit or all the rooms are too dark to tell.
+
+    Notes
+    -----
+    Tempered likelihood of one room for both against a room for each, the same model that cuts the
+    day; measured in docs/methods/rooms.md.
     """
-    here = np.array([v for v in visit if np.any(v)], np.float64)
+    here = _told(visit)
+    there = {room: told for room, vectors in rooms.items() if len(told := _told(vectors))}
+    if not len(here) or not there:
+        return []
+    between, share = math.exp(weights.spread), math.exp(weights.run)
+    owners = _nearest_rooms(here, there)
     found = []
-    for room, vectors in rooms.items():
-        there = np.array([v for v in vectors if np.any(v)], np.float64)
-        if not len(here) or not len(there):
-            continue
-        apart = np.linalg.norm(here[:, None] - there[None], axis=2)
-        typical = float(np.mean(np.sort(apart, axis=1)[:, :3]))
-        score = float(np.exp(-typical))
-        reason = f"{len(here)} pictures resemble {min(len(there), 3 * len(here))} of {room}."
-        found.append(RoomSuggestion(room, score, reason))
+    for room, vectors in there.items():
+        both = _likelihood(np.vstack((here, vectors)), between)
+        gain = share * (both - _likelihood(here, between) - _likelihood(vectors, between))
+        nearest = owners.count(room)
+        reason = f"{nearest} of {len(here)} pictures look more like {room} than like any other room."
+        found.append(RoomSuggestion(room, 1 / (1 + math.exp(-max(min(gain, 40.0), -40.0))), reason))
     return sorted(found, key=lambda suggestion: -suggestion.score)[:limit]
+
+
+def _told(vectors: Sequence[NDArray[np.float32]]) -> Floats:
+    return np.array([vector for vector in vectors if np.any(vector)], np.float64)
+
+
+def _likelihood(vectors: Floats, between: float) -> float:
+    """Log marginal likelihood of one room for all, the part that no division changes left out."""
+    n, size = vectors.shape
+    total = float(np.square(vectors.sum(axis=0)).sum())
+    return float(0.5 * (between * total / (1 + n * between) - size * math.log1p(n * between)))
+
+
+def _nearest_rooms(here: Floats, there: Mapping[str, Floats]) -> list[str]:
+    names = list(there)
+    apart = np.column_stack(
+        [np.linalg.norm(here[:, None] - vectors[None], axis=2).min(axis=1) for vectors in there.values()]
+    )
+    return [names[k] for k in apart.argmin(axis=1).tolist()]

@@ -1,36 +1,64 @@
-"""The few numbers that weigh gaps against places, and how to learn them again."""
+"""The few numbers that weigh gaps against places.
+
+Hides where the packaged ones come from; leaves using them to :mod:`.cuts` and learning them anew to
+:mod:`.learning`.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Self
 
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """How joints are judged.
+    """How joints are judged. The first seven add up to a joint's own log-odds.
 
     Attributes
     ----------
-    constant, gap, relative, unlike
-        Of the log-odds that a visit ends: alone; per unit of log seconds; per unit of log seconds
-        above the neighbours' median; per unit of distance between the places on both sides.
-    runs
-        Share of each visit's log likelihood that counts; below 1, as neighbouring shots resemble
-        each other anyway.
-    within, between
-        Variance of one vector element inside a room and between rooms.
+    always
+        Log-odds of any joint before it is looked at.
+    gap
+        Per unit of natural log seconds of the gap.
+    gap_over_usual
+        Per unit of natural log by which the gap exceeds the median of its neighbours.
+    apart
+        Per unit of distance between the mean places of the pictures on both sides.
+    nearest_apart
+        Per unit of distance between the two most alike pictures across the joint.
+    next_apart
+        Per unit of distance between the two pictures at the joint.
+    dark
+        Where no picture near on one side can be told.
+    run
+        Share of a visit's log likelihood that counts, as a natural log; neighbouring shots resemble
+        each other anyway, so it is far below 1.
+    spread
+        Natural log of the factor on the packaged variance between rooms.
     single
-        Log-odds lost by a visit of a single picture.
+        Log-odds added for a visit of a single picture.
     """
 
-    constant: float
+    always: float
     gap: float
-    relative: float
-    unlike: float
-    runs: float
-    within: float
-    between: float
+    gap_over_usual: float
+    apart: float
+    nearest_apart: float
+    next_apart: float
+    dark: float
+    run: float
+    spread: float
     single: float
 
+    def numbers(self) -> tuple[float, ...]:
+        """Give the weights in the order of their names."""
+        return tuple(float(getattr(self, field.name)) for field in fields(self))
 
-WEIGHTS = Weights(-9.0, 0.9, 0.6, 4.0, 0.02, 0.003, 0.003, 1.5)
+    @classmethod
+    def of(cls, numbers: tuple[float, ...]) -> Self:
+        """Make weights from :meth:`numbers`."""
+        return cls(*numbers)
+
+
+WEIGHTS = Weights(-9.0, 0.9, 0.6, 0.4, 0.3, 0.0, 1.0, -3.0, 0.0, -1.5)
+"""Learned by ``python -m tests.bench.bench_rooms --learn`` on drawn houses set apart for tuning."""
