@@ -524,6 +524,43 @@ def verify(
 
 @app.command()
 @told
+def seal(
+    job: Job = HERE,
+    *,
+    edition: Annotated[int, typer.Option(help="Number of the edition; the last one without it.")] = 0,
+    new_key: Annotated[Path | None, typer.Option(help="Make a key and keep it in this file.")] = None,
+    key: Annotated[Path | None, typer.Option(help="Sign with this key.")] = None,
+    ask_time: Annotated[bool, typer.Option("--ask-time", help="Write a time-stamp request.")] = False,
+    reply: Annotated[Path | None, typer.Option(help="Keep this reply of a time-stamp authority.")] = None,
+    certificates: Annotated[Path | None, typer.Option(help="The authority's certificates, PEM.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Sign an edition, or tie it to a moment. Example: evidence seal JOB --key ~/inspector.pem."""
+    from evidence import seal as keys
+    from evidence.job import Job as Opened
+    from evidence.steps import seal as step
+
+    if new_key:
+        keys.new_key(new_key)
+        say(f"Made the key {new_key}. Keep it secret and outside any job.")
+        return None
+    with Opened.open(job, write=bool(key or ask_time or reply)) as opened:
+        number = edition or max((int(line.about) for line in opened.lines if line.what == "issue"), default=0)
+        if key:
+            talk(f"Signed: {step.sign(opened, number, key)}")
+        if ask_time:
+            talk(f"Send this to a time-stamp authority: {step.request(opened, number)}")
+        if reply:
+            if certificates is None:
+                raise WrongUsage("A reply is checked against --certificates of its authority.")
+            step.accept(opened, number, reply, certificates)
+        found = step.check(opened, number, certificates)
+    say(tables.as_json(found) if as_json else tables.sealed(found))
+    return None
+
+
+@app.command()
+@told
 def version() -> int | None:
     """Print the program's version."""
     say(__version__)

@@ -103,6 +103,13 @@ class NamesClash(EvidenceError):
     remedy = "Take the two files in from separate folders, each with its own intake."
 
 
+class SealBroken(EvidenceError):
+    """A signature or a time-stamp does not belong to what it should vouch for."""
+
+    exit_code = ExitCode.HASH_MISMATCH
+    remedy = "Check the edition itself with: evidence verify JOB; then ask who made the seal."
+
+
 class CannotWrite(EvidenceError):
     """The job cannot be written to."""
 
@@ -164,6 +171,12 @@ class NotIssuable(EvidenceError):
     """The appendix cannot be issued as things stand."""
 
     remedy = "See what is missing with: evidence gaps JOB"
+
+
+class TooLargeToMail(EvidenceError):
+    """The appendix cannot be made small enough and stay legible."""
+
+    remedy = "Raise --mail-limit, print more pictures a page, or leave photos out of this edition."
 
 
 class LibraryMissing(EvidenceError):

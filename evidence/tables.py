@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from evidence.steps.intake import IntakeResult
     from evidence.steps.issue import Issued
     from evidence.steps.read import Damaged
+    from evidence.steps.seal import Sealed
     from evidence.steps.status import Status
     from evidence.verify import Report
     from evidence.words import StandardFinding
@@ -326,3 +327,17 @@ def demo(made: Demo) -> str:
 def verified(report: Report) -> str:
     """Say what a check found, plain words first."""
     return "\n".join(clean(line) for line in report.sentences)
+
+
+def sealed(found: Sealed) -> str:
+    """Say what vouches for an edition."""
+    said = [
+        f"Edition {found.edition}: {'signed, and the signature holds' if found.signed else 'not signed'}."
+    ]
+    if found.stamped:
+        said.append(f"Its time-stamp holds: the manifest existed at {found.stamped}.")
+    elif found.waiting:
+        said.append("A time-stamp was asked for; its reply has not come yet.")
+    else:
+        said.append("No time-stamp: the date rests on the camera's and the computer's clocks.")
+    return "\n".join(said)
