@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
+import zoneinfo
 from concurrent.futures import as_completed
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -217,7 +218,7 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
     numbered = number_photos(rooms, findings, photos, kept=kept, used=kept.values())
     contents = Contents(
         address=details.address,
-        issued_at=when.replace(microsecond=0),
+        issued_at=_at_the_house(when, details.zone),
         client=details.client,
         inspector=details.inspector,
         licence=details.licence,
@@ -238,6 +239,12 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
         required_texts=tuple(RequiredText.of("Required text", text) for text in details.required_text),
     )
     return replace(contents, changes=_changes(desk, contents))
+
+
+def _at_the_house(when: datetime, zone: str) -> datetime:
+    """Write the moment of issue in the house's zone where that is known, else in the computer's."""
+    moment = when.replace(microsecond=0)
+    return moment.astimezone(zoneinfo.ZoneInfo(zone)) if zone else moment
 
 
 class _Printer:
