@@ -22,8 +22,9 @@ from evidence.words import Capture, TimeSource
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-_PICTURE: Final = frozenset({0xC0, 0xC1, segments.PROGRESSIVE, 0xC4, 0xDB, 0xDD, segments.SOS})
-"""Frame, Huffman tables, quantization tables, restart interval, scan."""
+_PICTURE: Final = frozenset(
+    {*segments.BASELINE, segments.PROGRESSIVE, segments.DHT, segments.DQT, segments.DRI, segments.SOS}
+)
 _LEFT: Final = frozenset({*range(segments.APP0, segments.APP15 + 1), segments.COM})
 _JFIF: Final = b"JFIF\0"
 _ADOBE: Final = b"Adobe"
@@ -110,13 +111,16 @@ def _kept(data: bytes, stream: segments.Stream) -> Iterator[bytes]:
         raise BadPicture("The JPEG breaks off before its end.")
     if stream.frame not in _PICTURE or stream.precision != 8:
         raise BadPicture("The JPEG is of a kind that not every program shows.")
-    at = 2
+    at, framed = 2, False
     for segment in stream.segments:
         if data[at : segment.start].strip(b"\xff"):
             raise BadPicture("The JPEG has bytes between its parts that belong to none.")
         at = segment.end
-        text = data[segment.body : segment.end]
+        text = data[segment.body : segment.stop]
         if segment.marker in _PICTURE:
+            framed = framed or segment.marker == stream.frame
+            if not _sound(segment.marker, text) or (segment.marker == segments.SOS and not framed):
+                raise BadPicture("The JPEG has a part that does not hold what it says.")
             yield data[segment.start : segment.end]
         elif segment.marker not in _LEFT:
             raise BadPicture("The JPEG has a part that no camera writes.")
@@ -128,6 +132,27 @@ def _kept(data: bytes, stream: segments.Stream) -> Iterator[bytes]:
             yield data[segment.start : segment.end]
     if data[at : stream.end - 2].strip(b"\xff"):
         raise BadPicture("The JPEG has bytes before its end that belong to no part.")
+
+
+def _sound(marker: int, text: bytes) -> bool:
+    """Tell whether a part's header is as long as its content calls for (ITU-T T.81, B.2), no longer."""
+    if not text:
+        return False
+    if marker == segments.DQT:
+        at = 0
+        while at < len(text):
+            at += 1 + (128 if text[at] >> 4 else 64)
+        return at == len(text)
+    if marker == segments.DHT:
+        at = 0
+        while at < len(text):
+            at += 17 + sum(text[at + 1 : at + 17])
+        return at == len(text)
+    if marker == segments.DRI:
+        return len(text) == 2
+    if marker == segments.SOS:
+        return len(text) == 4 + 2 * text[0] <= 12
+    return len(text) > 5 and len(text) == 6 + 3 * text[5]
 
 
 def _segment(text: bytes) -> bytes:

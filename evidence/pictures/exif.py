@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, BinaryIO, Final
 
 from evidence.pictures import blocks, films, readers
+from evidence.pictures.formats import HEAD_BYTES
 from evidence.pictures.readers import Tag, Value
 from evidence.words import CameraTime, Capture, Position, TimeSource
 
@@ -37,7 +38,7 @@ _ALIKE: Final = 1e-6
 def read_exif(path: Path) -> Capture:
     """Read the metadata of a file; see :func:`read_exif_bytes`. Of a film only its header is read."""
     with path.open("rb") as file:
-        if films.is_film(file.read(12)):
+        if films.is_film(file.read(HEAD_BYTES)):
             return _read(file)
         if file.seek(0, 2) > _LARGEST_STILL:
             return Capture(remarks=("The file is larger than any still picture and was not read.",))
@@ -68,7 +69,7 @@ def read_exif_bytes(data: bytes) -> Capture:
 
 def _read(file: BinaryIO) -> Capture:
     file.seek(0)
-    if films.is_film(file.read(12)):
+    if films.is_film(file.read(HEAD_BYTES)):
         return films.read(file)
     file.seek(0)
     found = blocks.find(file.read())

@@ -10,7 +10,7 @@ import re
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, BinaryIO, Final
 
-from evidence.pictures import boxes
+from evidence.pictures import boxes, formats
 from evidence.words import CameraTime, Capture, Position, TimeSource
 
 if TYPE_CHECKING:
@@ -26,28 +26,13 @@ _NAMES: Final = {
 }
 """QuickTime user data by the name that the newer kind of metadata has for the same thing."""
 _MOST_KEYS: Final = 1000
-_STARTS: Final = frozenset({b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot"})
 _IDIT: Final = re.compile(rb"IDIT....([\x20-\x7e]{19,30})", re.DOTALL)
 
 
 def is_film(head: bytes) -> bool:
-    """Tell whether the first 12 bytes begin a film that :func:`read` can read."""
-    still = (
-        b"heic",
-        b"heix",
-        b"heim",
-        b"heis",
-        b"hevc",
-        b"hevx",
-        b"mif1",
-        b"msf1",
-        b"avif",
-        b"avis",
-        b"crx ",
-    )
-    if head[4:8] == b"ftyp":
-        return head[8:12] not in still
-    return head[4:8] in _STARTS or (head[:4] == b"RIFF" and head[8:12] == b"AVI ")
+    """Tell whether these first bytes begin a film or a sound note that :func:`read` can read."""
+    row = formats.format_of("", head)
+    return row is not None and row.name in {"QuickTime", "MP4", "M4A", "AVI"}
 
 
 def read(file: BinaryIO) -> Capture:

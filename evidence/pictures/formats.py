@@ -29,7 +29,7 @@ class Format:
     magics
         Alternatives; each a list of (offset, bytes) that must all be there.
     brands
-        ISO base media file brands (ISO/IEC 14496-12), for files that begin with ``ftyp``.
+        Major brands (ISO/IEC 14496-12, 4.3) of files that begin with ``ftyp``.
     """
 
     name: str
@@ -40,11 +40,8 @@ class Format:
 
     def knows(self, head: bytes) -> bool:
         """Tell whether a file with these first bytes may be of this kind."""
-        if self.brands and head[4:8] == b"ftyp":
-            named = (head[8:12], *(head[at : at + 4] for at in range(16, len(head) - 3, 4)))
-            return named[0] in self.brands or (
-                named[0] in {b"mif1", b"msf1", b"miaf"} and any(brand in self.brands for brand in named[1:])
-            )
+        if head[4:8] == b"ftyp" and head[8:12] in self.brands:
+            return True
         return any(all(head[at : at + len(want)] == want for at, want in magic) for magic in self.magics)
 
 

@@ -190,7 +190,7 @@ def _fitted(width: int, height: int, longest: int) -> tuple[int, int]:
 def _opened(data: bytes) -> Image.Image:
     """Open a picture with Pillow without decoding it; call it quietly."""
     names = list(_FORMATS)
-    if data[4:8] == b"ftyp" and data[8:12] not in {b"avif", b"avis"}:
+    if data[4:8] == b"ftyp" and b"avi" not in data[8:64]:
         names = ["HEIF"]
         _register_heif()
     try:

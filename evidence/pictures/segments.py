@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 EOI: Final = 0xD9
 SOS: Final = 0xDA
+DQT: Final = 0xDB
+DRI: Final = 0xDD
+DHT: Final = 0xC4
 COM: Final = 0xFE
 APP0, APP1, APP2, APP14, APP15 = 0xE0, 0xE1, 0xE2, 0xEE, 0xEF
 BASELINE: Final = frozenset({0xC0, 0xC1})
@@ -33,14 +36,15 @@ decoder a pass over the whole picture, so that a small hostile file could keep i
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """One marker segment: ``data[start:end]`` with its marker, ``data[body:end]`` without.
+    """One marker segment: ``data[start:end]`` with its marker, ``data[body:stop]`` without.
 
-    A start of scan ends where its entropy-coded data end.
+    Only of a start of scan are ``stop`` and ``end`` not the same: its entropy-coded data lie between.
     """
 
     marker: int
     start: int
     body: int
+    stop: int
     end: int
 
 
@@ -116,18 +120,18 @@ def each(data: bytes, start: int = 0) -> Iterator[Segment]:
         marker, body = data[match.end() - 1], match.end()
         if marker in {EOI, _TEM}:
             at = body
-            yield Segment(marker, match.start(), body, body)
+            yield Segment(marker, match.start(), body, body, body)
             if marker == EOI:
                 return
             continue
         length = int.from_bytes(data[body : body + 2], "big")
         if length < 2 or body + length > len(data):
             return
-        at = body + length
+        at = stop = body + length
         if marker == SOS:
             following = _MARKER.search(data, at)
             at = following.start() if following else len(data)
-        yield Segment(marker, match.start(), body + 2, at)
+        yield Segment(marker, match.start(), body + 2, stop, at)
 
 
 def exif_block(data: bytes, segments: tuple[Segment, ...]) -> bytes:
