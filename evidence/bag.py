@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import re
-import unicodedata
 from dataclasses import asdict, dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
@@ -370,8 +369,3 @@ def _size(path: Path) -> int:
         return path.stat().st_size
     except OSError:
         return 0  # missing; the manifest still names it and verify tells
-
-
-def fold(place: str) -> str:
-    """Give the form under which a disk that ignores case or Unicode form would file a name."""
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", place).casefold())

@@ -306,6 +306,19 @@ def clean_name(name: str) -> str:
     return kept
 
 
+def fold(name: str) -> str:
+    """Give the form under which a disk that ignores case and Unicode form would file a name.
+
+    Canonical caseless matching (Unicode Standard, 3.13).
+
+    Examples
+    --------
+    >>> fold("ATTIC.JPG") == fold("attic.jpg")
+    True
+    """
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFD", name).casefold())
+
+
 def as_text(name: str) -> str:
     r"""Write the bytes of a name that are no text as escapes, so that it can be kept and printed.
 

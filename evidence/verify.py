@@ -377,11 +377,15 @@ def _check_record(report: Report, path: Path) -> list[record.Line] | None:
 def _compare(report: Report, listed: dict[str, str], lines: list[record.Line], *, whole: bool = True) -> None:
     """Hold the list of originals against what the record says was taken in."""
     noted = {line.about: line.value["digest"] for line in lines if line.what == "intake"}
-    for place, digest in noted.items():
+    absent = [place for place in noted if place not in listed]
+    for place in absent if whole else ():
         name = files.shown(place)
-        if place not in listed:
-            report.add(FaultKind.MISSING, place, f"{name} is in the record and not in the list of originals.")
-        elif listed[place] != digest:
+        report.add(FaultKind.MISSING, place, f"{name} is in the record and not in the list of originals.")
+    if absent and not whole:
+        report.remarks.append(f"{len(absent)} originals that the record names are not in this copy.")
+    for place in sorted(noted.keys() & listed.keys()):
+        if listed[place] != noted[place]:
+            name = files.shown(place)
             report.add(FaultKind.LIST, place, f"{name} has one digest in the record and another in the list.")
     unnoted = [place for place in listed if place not in noted]
     if unnoted and whole:

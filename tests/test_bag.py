@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-import unicodedata
 from datetime import date
 from pathlib import Path
 
@@ -19,7 +18,6 @@ from evidence.bag import (
     Admission,
     Bag,
     escape,
-    fold,
     manifest_text,
     read_info,
     read_manifest,
@@ -239,13 +237,6 @@ def test_an_edition_is_listed_whole(tmp_path: Path) -> None:
 
     assert digest == files.digest_of(tmp_path / MANIFEST)
     assert list(read_manifest(tmp_path / MANIFEST)) == ["appendix.pdf", "media/1.jpg"]
-
-
-@given(st.text(min_size=1))
-def test_names_alike_on_some_disk_fold_alike(name: str) -> None:
-    """Unicode Standard, 3.13: canonical caseless matching."""
-    assert fold(name) == fold(unicodedata.normalize("NFD", name))
-    assert fold(name.lower()) == fold(name.lower().upper().lower())
 
 
 def test_a_manifest_grows_only_at_its_end(bag: Bag) -> None:

@@ -235,3 +235,10 @@ def test_shown_text_cannot_command_a_terminal(text: str) -> None:
 
     assert len(shown) == len(text)
     assert not any(unicodedata.category(c).startswith("C") for c in shown)
+
+
+@given(st.text(min_size=1))
+def test_names_alike_on_some_disk_fold_alike(name: str) -> None:
+    """Unicode Standard, 3.13: canonical caseless matching."""
+    assert files.fold(name) == files.fold(unicodedata.normalize("NFD", name))
+    assert files.fold(name.lower()) == files.fold(name.lower().upper().lower())

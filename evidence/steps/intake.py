@@ -7,14 +7,14 @@ was cut short goes on. Leaves looking at what the files show to the steps that f
 from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from contextlib import contextmanager
+from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from evidence import files
-from evidence.bag import Admission, Bag, fold
+from evidence.bag import Admission, Bag
 from evidence.card import Card, CardFile, LeftOut, Pause, long_pauses, read_card
 from evidence.errors import (
     CardGone,
@@ -26,12 +26,14 @@ from evidence.errors import (
 )
 from evidence.job import PROGRAM, Job, taken_value
 from evidence.pictures import formats
+from evidence.places import Places, file_time, place_of
 from evidence.progress import Progress, Silent
 from evidence.record import RECORD, Entry
 from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
+    from datetime import date
 
 BATCH_FILES: Final = 16
 BATCH_BYTES: Final = 128 * 1024 * 1024
@@ -141,21 +143,26 @@ def intake(
     if not any(card.files for card in cards):
         raise NothingOnCard(f"No file was found on {', '.join(files.shown(str(c.root)) for c in cards)}.")
     resume(job)
-    second = _Second.open(job, second_copy, cards) if second_copy else None
     progress = progress or Silent()
-    progress.begin("copying", sum(len(card.files) for card in cards))
-    run = _Run(job, second, kind_of, progress, on_original)
-    try:
-        for card in cards:
-            run.take(card)
-        run.commit()
-    except CardGone:
-        run.commit()
-        raise
-    finally:
-        run.close()
-        progress.end()
-    if second and not second.fault:
+    with ThreadPoolExecutor(2, thread_name_prefix="prove") as prover:
+        second = _Second(job, second_copy, cards, prover) if second_copy else None
+        run = _Run(
+            job, second=second, prover=prover, kind_of=kind_of, progress=progress, on_original=on_original
+        )
+        progress.begin("copying", sum(len(card.files) for card in cards))
+        try:
+            run.complete_second()
+            for card in cards:
+                run.take(card)
+            run.commit()
+        except CardGone:
+            run.commit()
+            raise
+        finally:
+            prover.shutdown(cancel_futures=True)
+            run.close()
+            progress.end()
+    if second:
         second.keep_record(job)
     return run.result(cards)
 
@@ -189,34 +196,70 @@ class _Pending:
     first: Future[None] | None = None
 
 
-@dataclass(slots=True)
 class _Second:
     """The second copy; a fault of its disk ends it and not the intake."""
 
-    bag: Bag
-    fault: str = ""
-    same_disk: bool = False
-    proofs: list[tuple[Admission, Future[None]]] = field(default_factory=list)
-
-    @classmethod
-    def open(cls, job: Job, folder: Path, cards: Sequence[Card]) -> _Second:
+    def __init__(self, job: Job, folder: Path, cards: Sequence[Card], prover: ThreadPoolExecutor) -> None:
         folder = folder.resolve()
         for other in (job.folder, *(card.root for card in cards)):
             if folder.is_relative_to(other):
                 raise WrongUsage(f"The second copy must not lie inside {files.shown(str(other))}.")
-        day = job.now().date()
-        bag = Bag.create(folder / files.clean_name(job.folder.name), job.identifier, day)
-        bag.unsettled()
-        bag.settle()
-        bag.staging()
-        return cls(bag, same_disk=bag.folder.stat().st_dev == job.originals.stat().st_dev)
+        name = files.clean_name(job.folder.name)
+        self.bag = Bag.create(folder / name, job.identifier, job.now().date())
+        self.bag.unsettled()
+        self.bag.settle()
+        self.bag.staging()
+        self.same_disk = self.bag.folder.stat().st_dev == job.originals.stat().st_dev
+        self.fault = ""
+        self._prover = prover
+        self._proofs: list[tuple[Admission, Future[None]]] = []
+        self._fresh: set[str] = set()
+
+    @property
+    def alive(self) -> bool:
+        return not self.fault
+
+    @property
+    def waiting(self) -> int:
+        return len(self._proofs)
+
+    @contextmanager
+    def tried(self) -> Iterator[None]:
+        """Let a fault end this copy; a fault of the card is not one of ours."""
+        try:
+            yield
+        except CardUnreadable:
+            raise
+        except EvidenceError as problem:
+            self.fault = str(problem)
+
+    def check(self, place: str, digest: Digest) -> None:
+        """Read back once more what an earlier run put at a place."""
+        if place not in self._fresh and not _holds(self.bag.payload(place), digest):
+            self.fault = f"{files.shown(place)} there is not what was copied."
+
+    def prove(self, staged: str, original: Original) -> None:
+        """Start the proof of a staged copy."""
+        admission = Admission(staged, original.place, original.digest, original.size_bytes)
+        proof = self._prover.submit(files.prove, self.bag.staging_name(staged), original.digest)
+        self._proofs.append((admission, proof))
+        self._fresh.add(original.place)
+
+    def commit(self, day: date) -> None:
+        """Take in what was proved."""
+        proofs, self._proofs = self._proofs, []
+        if self.alive and proofs:
+            with self.tried():
+                for _, proof in proofs:
+                    proof.result()
+                self.bag.admit([admission for admission, _ in proofs], None, day)
+                self.bag.settle()
 
     def keep_record(self, job: Job) -> None:
         """Lay the record as it stands beside the second copy; its own chain proves it."""
-        try:
-            files.write_whole(self.bag.folder / RECORD, (job.folder / RECORD).read_bytes())
-        except EvidenceError as problem:
-            self.fault = str(problem)
+        if self.alive:
+            with self.tried():
+                files.write_whole(self.bag.folder / RECORD, (job.folder / RECORD).read_bytes())
 
 
 class _Run:
@@ -225,7 +268,9 @@ class _Run:
     def __init__(
         self,
         job: Job,
+        *,
         second: _Second | None,
+        prover: ThreadPoolExecutor,
         kind_of: Callable[[str, bytes], FileKind],
         progress: Progress,
         on_original: Callable[[Taken], None] | None,
@@ -236,13 +281,12 @@ class _Run:
         self._kind_of = kind_of
         self._progress = progress
         self._on_original = on_original
-        self._prover = ThreadPoolExecutor(2, thread_name_prefix="prove")
+        self._prover = prover
         self._staging = self._bag.staging()
         self._names = (f"{n:06d}" for n in count(1))
         before = job.taken()
-        self._by_place = {one.original.place: one for one in before}
+        self._places = Places(before, self._bag.entries)
         self._place_of: dict[Digest, str] = {digest: place for place, digest in self._bag.entries.items()}
-        self._occupied = _Occupied(self._bag.entries)
         self._pictured = {(t.source, t.thing) for t in before if t.kind is FileKind.PICTURE}
         self._noted = {_other_name(line.value) for line in job.lines if line.what == "same bytes"}
         self._aside = job.set_aside()
@@ -255,7 +299,7 @@ class _Run:
         self._doubts: list[str] = []
 
     def take(self, card: Card) -> None:
-        source = _source_for(card, self._by_place)
+        source = self._places.source_for(card)
         for file in card.files:
             try:
                 self._take_file(card, source, file)
@@ -268,13 +312,12 @@ class _Run:
                 self.commit()
 
     def _take_file(self, card: Card, source: str, file: CardFile) -> None:
-        earlier = self._by_place.get(_place(source, file))
-        if earlier is not None and _looks_like(file, earlier):
+        if earlier := self._places.earlier(source, file):
             # Most likely here already: read it before writing anything.
             digest = files.copy_once(file.path, (), card=card.root).digest
             if digest == earlier.original.digest:
                 self._known.append(Known(file.name, earlier.original.place))
-                self._again(card, file, digest, earlier.original.place)
+                self._again(digest, earlier.original.place)
                 return
         staged = next(self._names)
         copied = self._copy(card, file, staged)
@@ -282,28 +325,23 @@ class _Run:
             files.discard(self._staging / staged)
             self._known.append(Known(file.name, place))
             self._note_other_name(source, file, copied.digest, place)
-            if self._second and not self._second.fault:
+            if self._second:
                 files.discard(self._second.bag.staging_name(staged))
-            self._again(card, file, copied.digest, place)
+            self._again(copied.digest, place)
             return
         self._accept(source, file, copied, staged)
 
     def _copy(self, card: Card, file: CardFile, staged: str) -> files.Copied:
         first = self._staging / staged
-        if self._second is None or self._second.fault:
-            return files.copy_once(file.path, (first,), card=card.root)
-        both = (first, self._second.bag.staging_name(staged))
-        try:
-            return files.copy_once(file.path, both, card=card.root)
-        except CardUnreadable:
-            raise
-        except EvidenceError as problem:
-            copied = files.copy_once(file.path, (first,), card=card.root)  # else it is the job's own disk
-            self._second.fault = str(problem)
-            return copied
+        if self._second and self._second.alive:
+            with self._second.tried():
+                both = (first, self._second.bag.staging_name(staged))
+                return files.copy_once(file.path, both, card=card.root)
+        # No second copy, or its disk has just failed; if it was the job's own, this fails again.
+        return files.copy_once(file.path, (first,), card=card.root)
 
     def _accept(self, source: str, file: CardFile, copied: files.Copied, staged: str) -> None:
-        place = self._occupied.free(source, file, self._bag)
+        place = self._places.give(source, file, lambda place: self._bag.payload(place).exists())
         actual_source = place.split("/", 1)[0]
         kind = self._kind_of(file.path.name, copied.head)
         thing = (actual_source, file.thing)
@@ -314,51 +352,52 @@ class _Run:
         if kind is FileKind.PICTURE:
             self._pictured.add(thing)
         original = Original(copied.digest, copied.size_bytes, place)
-        time = _file_time(copied.changed_ns)
+        time = file_time(copied.changed_ns)
         taken = Taken(original, kind, frame, actual_source, file.name, time, file.thing)
         self._place_of[copied.digest] = place
-        self._by_place[place] = taken
+        self._places.note(taken)
         proof = self._prover.submit(files.prove, self._staging / staged, copied.digest)
         entry = Entry("intake", place, taken_value(taken), by=PROGRAM)
         self._pending.append(_Pending(entry, taken, staged, proof))
         self._pending_bytes += copied.size_bytes
-        if self._second and not self._second.fault:
-            self._prove_second(staged, original)
+        if self._second and self._second.alive:
+            self._second.prove(staged, original)
 
-    def _again(self, card: Card, file: CardFile, digest: Digest, place: str) -> None:
-        """Prove bytes that the job has already once more in both copies, if a second is wanted."""
+    def _again(self, digest: Digest, place: str) -> None:
+        """Read back once more what both copies have already, if there is to be a second."""
+        if self._second and self._second.alive and place in self._bag.entries:
+            if not _holds(self._bag.payload(place), digest):
+                self._doubts.append(f"The job's copy {files.shown(place)} is not what was taken in.")
+            self._second.check(place, digest)
+
+    def complete_second(self) -> None:
+        """Give the second copy what it lacks of earlier intakes, from the job's own originals.
+
+        Before anything new, so that both lists come out in one order whatever was cut short.
+        """
         second = self._second
-        if (
-            second is None
-            or second.fault
-            or any(p.taken and p.taken.original.place == place for p in self._pending)
-        ):
-            return
-        if not _holds(self._bag.payload(place), digest):
-            self._doubts.append(f"The job's copy {files.shown(place)} is not what was taken in.")
-            return
-        try:
-            if second.bag.entries.get(place) == digest:
-                if not _holds(second.bag.payload(place), digest):
-                    second.fault = f"{files.shown(place)} there is not what was copied."
+        for place, digest in self._bag.entries.items() if second else ():
+            if not second or not second.alive:
                 return
+            if place in second.bag.entries:
+                continue
             staged = next(self._names)
-            copied = files.copy_once(file.path, (second.bag.staging_name(staged),), card=card.root)
-            self._prove_second(staged, Original(copied.digest, copied.size_bytes, place))
-        except CardUnreadable:
-            raise
-        except EvidenceError as problem:
-            second.fault = str(problem)
-
-    def _prove_second(self, staged: str, original: Original) -> None:
-        assert self._second
-        admission = Admission(staged, original.place, original.digest, original.size_bytes)
-        path = self._second.bag.staging_name(staged)
-        self._second.proofs.append((admission, self._prover.submit(files.prove, path, original.digest)))
+            try:
+                with second.tried():
+                    copied = files.copy_once(self._bag.payload(place), (second.bag.staging_name(staged),))
+                    if copied.digest != digest:
+                        raise CardUnreadable(f"{files.shown(place)} in the job is not what was taken in.")
+                    second.prove(staged, Original(digest, copied.size_bytes, place))
+            except CardUnreadable as problem:
+                self._doubts.append(str(problem))
+            if second.waiting >= BATCH_FILES:
+                second.commit(self._job.now().date())
+        if second:
+            second.commit(self._job.now().date())
 
     def _note_other_name(self, source: str, file: CardFile, digest: Digest, place: str) -> None:
         value = {"source": source, "name_on_card": file.name, "digest": digest}
-        if _other_name(value) in self._noted or _place(source, file) == place:
+        if _other_name(value) in self._noted or place_of(source, file) == place:
             return
         self._noted.add(_other_name(value))
         self._pending.append(_Pending(Entry("same bytes", place, value, by=PROGRAM)))
@@ -386,30 +425,16 @@ class _Run:
         self._job.record_all(entries)
         if batch:
             self._bag.settle()
-        self._commit_second()
+        if self._second:
+            self._second.commit(self._job.now().date())
         for one in pending:
             if one.taken:
                 self._taken.append(one.taken)
                 if self._on_original:
                     self._on_original(one.taken)
 
-    def _commit_second(self) -> None:
-        second = self._second
-        if second is None or second.fault:
-            return
-        proofs, second.proofs = second.proofs, []
-        try:
-            for _, proof in proofs:
-                proof.result()
-            if proofs:
-                second.bag.admit([admission for admission, _ in proofs], None, self._job.now().date())
-                second.bag.settle()
-        except EvidenceError as problem:
-            second.fault = str(problem)
-
     def close(self) -> None:
-        """End the threads and remove copies that were not taken in."""
-        self._prover.shutdown(wait=True, cancel_futures=True)
+        """Remove copies that were not taken in; nobody reads them any more."""
         for bag in (self._bag, *([self._second.bag] if self._second else [])):
             try:
                 bag.staging()
@@ -426,7 +451,7 @@ class _Run:
         cautions = []
         if second is None:
             why_not.append("There is no second copy yet; make one with --second-copy.")
-        elif second.fault:
+        elif not second.alive:
             why_not.append(f"The second copy is not whole: {second.fault}")
         elif second.same_disk:
             cautions.append("Both copies lie on one disk; if it fails, both are lost.")
@@ -436,43 +461,10 @@ class _Run:
             tuple(self._set_aside),
             left_out,
             tuple(pause for card in cards for pause in long_pauses(card.files)),
-            second.bag.folder if second and not second.fault else None,
+            second.bag.folder if second and second.alive else None,
             tuple(why_not),
             tuple(cautions),
         )
-
-
-class _Occupied:
-    """Which places are taken, on disks too that ignore case or Unicode form."""
-
-    def __init__(self, places: Sequence[str] | dict[str, Digest]) -> None:
-        self._files: set[str] = set()
-        self._folders: set[str] = set()
-        for place in places:
-            self._add(place)
-
-    def free(self, source: str, file: CardFile, bag: Bag) -> str:
-        """Give the file's place, or the first like it under ``source-2``, ``source-3`` ..., and take it."""
-        for n in count(1):
-            place = _place(source if n == 1 else f"{source}-{n}", file)
-            if not self._has(place) and not bag.payload(place).exists():
-                self._add(place)
-                return place
-        raise AssertionError("count ended")
-
-    def _has(self, place: str) -> bool:
-        folded = fold(place)
-        return folded in self._files | self._folders or any(up in self._files for up in _ups(folded))
-
-    def _add(self, place: str) -> None:
-        folded = fold(place)
-        self._files.add(folded)
-        self._folders.update(_ups(folded))
-
-
-def _ups(place: str) -> list[str]:
-    parts = place.split("/")
-    return ["/".join(parts[:n]) for n in range(1, len(parts))]
 
 
 def _card(job: Job, source: Path) -> Card:
@@ -484,48 +476,11 @@ def _card(job: Job, source: Path) -> Card:
     return read_card(root)
 
 
-def _place(source: str, file: CardFile) -> str:
-    return "/".join((source, *(files.clean_name(part) for part in file.name.split("/"))))
-
-
-def _source_for(card: Card, by_place: dict[str, Taken]) -> str:
-    """Give the folder of this card: its own from earlier, or a new one if another card had its name."""
-    for n in count(1):
-        source = card.source if n == 1 else f"{card.source}-{n}"
-        earlier = ((file, by_place.get(_place(source, file))) for file in card.files)
-        if all(taken is None or _looks_like(file, taken) for file, taken in earlier):
-            return source
-    raise AssertionError("count ended")
-
-
-def _looks_like(file: CardFile, taken: Taken) -> bool:
-    """Tell whether a card's file may be the one taken in, without reading it.
-
-    A FAT card's times are local: read in another zone, or after the clocks changed, they are
-    whole quarters of an hour off, within the 2 s steps of that file system.
-    """
-    if file.size_bytes != taken.original.size_bytes:
-        return False
-    then, now = taken.file_time, _file_time(file.changed_ns)
-    if not then or not now:
-        return then == now
-    apart_s = abs((datetime.fromisoformat(now) - datetime.fromisoformat(then)).total_seconds())
-    return min(apart_s % 900, 900 - apart_s % 900) <= 2 and apart_s < 27 * 3600
-
-
 def _holds(path: Path, digest: Digest) -> bool:
     try:
         return files.digest_of(path, from_disk=True) == digest
     except OSError:
         return False
-
-
-def _file_time(changed_ns: int) -> str:
-    try:
-        moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=changed_ns // 1000)
-    except OverflowError:
-        return ""
-    return moment.isoformat()
 
 
 def _other_name(value: dict[str, str]) -> tuple[str, str, str]:

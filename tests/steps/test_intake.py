@@ -13,6 +13,7 @@ import bagit
 import pytest
 
 from evidence import verify
+from evidence.bag import MANIFEST, read_manifest
 from evidence.errors import (
     AlreadyThere,
     CannotWrite,
@@ -422,6 +423,17 @@ class TestSecondCopy:
         assert bagit.Bag(str(result.second_copy)).validate()
         assert len(list((result.second_copy / "data").rglob("*.*"))) == 9
 
+    def test_it_can_be_made_later_of_a_card_with_one_file_twice(
+        self, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        shutil.copy(camera_card / "DCIM/100ABCDE/ABCD0001.JPG", camera_card / "copy of it.jpg")
+        intake(job, [camera_card])
+
+        result = intake(job, [camera_card], second_copy=tmp_path / "second")
+
+        assert result.may_erase
+        assert sound(tmp_path / "second" / job.folder.name)
+
     @pytest.mark.parametrize("room", [0, 3_000, 9_000, 24_000, 32_000])
     def test_when_its_disk_is_full_the_job_is_whole_and_the_card_is_kept(
         self, room: int, job: Job, camera_card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -459,6 +471,34 @@ class TestSecondCopy:
 
         assert not result.may_erase
         assert any("ABCD0002.JPG" in reason for reason in result.why_not_erase)
+
+    def test_it_gets_the_originals_of_earlier_cards_too(
+        self, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        phone = tmp_path / "phone"
+        phone.mkdir()
+        (phone / "IMG_1.jpg").write_bytes(b"\xff\xd8\xffphone")
+        intake(job, [camera_card])
+
+        result = intake(job, [phone], second_copy=tmp_path / "second")
+
+        assert result.may_erase
+        assert result.second_copy
+        assert set(read_manifest(result.second_copy / MANIFEST)) == set(
+            read_manifest(job.originals / MANIFEST)
+        )
+        assert sound(result.second_copy)
+
+    def test_an_original_that_changed_is_not_spread(
+        self, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        intake(job, [camera_card])
+        saboteurs.flip_a_bit(job.original(f"{SHOTS}/ABCD0002.JPG"), random.Random(1))
+
+        result = intake(job, [camera_card], second_copy=tmp_path / "second")
+
+        assert not result.may_erase
+        assert not list((tmp_path / "second").rglob("ABCD0002.JPG"))
 
     def test_another_job_s_second_copy_is_not_mixed_with_ours(
         self, job: Job, camera_card: Path, tmp_path: Path
