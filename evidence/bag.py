@@ -266,7 +266,7 @@ def seal_folder(folder: Path) -> Digest:
 def manifest_text(entries: Mapping[str, Digest], *, inside: str = "") -> bytes:
     """Write a manifest: digest, two spaces, path; CR, LF and % escaped (RFC 8493, 2.1.3)."""
     lines = [f"{digest}  {inside}{escape(place)}\n" for place, digest in entries.items()]
-    return "".join(lines).encode()
+    return "".join(lines).encode(errors="surrogateescape")  # a damaged list may hold what is no text
 
 
 def read_manifest(path: Path, *, inside: str = "") -> dict[str, Digest]:

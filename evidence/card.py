@@ -129,20 +129,37 @@ class Pause:
     before: str
     minutes: float
 
+    def __str__(self) -> str:
+        return f"{self.minutes:.0f} minutes between {self.after} and {self.before}"
 
-def long_pauses(files: Sequence[CardFile], least_min: float = 45.0) -> tuple[Pause, ...]:
-    """Find where a card's file times leap ahead, in card order.
+
+def parts(files: Sequence[CardFile], least_min: float = 45.0) -> tuple[tuple[CardFile, ...], ...]:
+    """Part a card's shots where its file times leap ahead: perhaps two jobs lie on one card.
 
     Parameters
     ----------
+    files
+        In card order. On a camera's card only what lies in DCF folders counts as shots; what lies
+        elsewhere is in every part, so that none lacks it.
     least_min
-        Shorter pauses are part of one job. 45 minutes: longer than a look round without the
-        camera, shorter than the way to the next house (our own choice).
+        Shorter pauses are within one job. 45 minutes: longer than a look round without the camera,
+        shorter than the way to the next house with a talk at its door (our own choice).
     """
+    shots = [file for file in files if _is_shot(file)] or list(files)
+    others = [file for file in files if file not in shots]
+    runs: list[list[CardFile]] = [shots[:1]]
+    for before, after in pairwise(shots):
+        if (after.changed_ns - before.changed_ns) / 60e9 >= least_min:
+            runs.append([])
+        runs[-1].append(after)
+    return tuple((*run, *others) for run in runs)
+
+
+def long_pauses(files: Sequence[CardFile], least_min: float = 45.0) -> tuple[Pause, ...]:
+    """Give the pauses between the :func:`parts` of a card."""
+    runs = [[file for file in run if _is_shot(file)] or run for run in parts(files, least_min)]
     return tuple(
-        Pause(a.name, b.name, minutes)
-        for a, b in pairwise(files)
-        if (minutes := (b.changed_ns - a.changed_ns) / 60e9) >= least_min
+        Pause(a[-1].name, b[0].name, (b[0].changed_ns - a[-1].changed_ns) / 60e9) for a, b in pairwise(runs)
     )
 
 
@@ -221,6 +238,10 @@ def _walk(folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut
     found.extend(_in_order(folder.name, here))
     for entry in _folders_in_order(below):
         _walk(Path(entry.path), f"{name}{as_text(entry.name)}/", found, left_out, top=False)
+
+
+def _is_shot(file: CardFile) -> bool:
+    return _DCF_FOLDER.fullmatch(file.path.parent.name) is not None
 
 
 def _folders_in_order(below: list[os.DirEntry[str]]) -> list[os.DirEntry[str]]:

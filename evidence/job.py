@@ -249,22 +249,22 @@ class Job:
         CannotWrite
             The job was opened for reading only, or cannot be written.
         """
-        self._must_write()
+        self.must_write()
         return self._record.append(what, about, value, proposed, by=by)
 
     def record_all(self, entries: list[Entry]) -> tuple[Line, ...]:
         """Add several lines with one wait for the disk; errors as for :meth:`record`."""
-        self._must_write()
+        self.must_write()
         return self._record.extend(entries)
 
     def undo(self, n: int, *, by: str = "") -> Line:
         """Take back the decision of line ``n``; errors as for :meth:`Record.undo`."""
-        self._must_write()
+        self.must_write()
         return self._record.undo(n, by=by)
 
     def set_details(self, details: settings.Details) -> None:
         """Write job.toml anew."""
-        self._must_write()
+        self.must_write()
         files.write_whole(self.folder / settings.JOB_FILE, settings.written(details).encode())
         self.details = details
         self._record.by = details.inspector
@@ -292,7 +292,14 @@ class Job:
                 last = max(last, frame)
         return FrameNumber(last + 1)
 
-    def _must_write(self) -> None:
+    def must_write(self) -> None:
+        """Make sure that this opening may write.
+
+        Raises
+        ------
+        CannotWrite
+            The job was opened for reading only.
+        """
         if not self.writable:
             raise CannotWrite(f"{files.shown(self.folder.name)} was opened for reading only.")
 

@@ -304,7 +304,7 @@ def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, str]:
     report.originals += len(payload)
     _check_files(report, folder, payload, prefix)
     for extra in _below(folder / "data"):
-        where = f"{prefix}data/{extra}"
+        where = files.as_text(f"{prefix}data/{extra}")
         if f"data/{extra}" not in payload and extra not in pending:
             said = f"{files.shown(where)} is not in the list of originals; the intake did not put it there."
             report.add(FaultKind.EXTRA, where, said)
@@ -330,7 +330,7 @@ def _list(report: Report, path: Path, prefix: str) -> dict[str, str]:
 
 def _check_files(report: Report, folder: Path, listed: dict[str, str], prefix: str) -> None:
     for name, digest in listed.items():
-        path, where = folder / PurePosixPath(name), prefix + name
+        path, where = folder / PurePosixPath(name), files.as_text(prefix + name)
         shown = files.shown(where)
         if path.is_symlink() or not path.is_file():
             report.add(FaultKind.MISSING, where, f"{shown} is missing.")
@@ -421,10 +421,11 @@ def _check_edition(report: Report, folder: Path, prefix: str, home: _Home | None
     if contents.get("manifest_digest") not in home.manifests:
         report.add(FaultKind.EDITION, where, f"{where} names a list of originals that this job never had.")
     originals = set(home.listed.values())
-    for photo in contents.get("photos", []):
-        digest = str(photo.get("digest"))
+    photos = contents.get("photos")
+    for photo in photos if isinstance(photos, list) else [{}]:
+        digest = str(photo.get("digest") if isinstance(photo, dict) else None)
         if digest not in originals:
-            said = f"{where} prints a picture ({digest[:12]}…) that is no original of this job."
+            said = f"{where} prints a picture ({files.shown(digest[:12])}…) that is no original of this job."
             report.add(FaultKind.EDITION, where, said)
 
 

@@ -25,7 +25,6 @@ from typing import Any
 
 from evidence import files, verify
 from evidence.bag import MANIFEST
-from evidence.card import read_card
 from evidence.job import Job
 from evidence.settings import Details
 from evidence.steps.intake import intake
@@ -255,7 +254,7 @@ def killed_and_resumed(card: Path, work: Path, instants: list[int]) -> list[dict
     For each: whether it was killed, what was wrong then, what is wrong now, manifest, frame numbers.
     """
     command = [sys.executable, "-m", "tests.saboteurs", str(card), str(work), *map(str, instants)]
-    done = subprocess.run(command, cwd=HOME, check=True, capture_output=True, text=True, timeout=300)
+    done = subprocess.run(command, cwd=HOME, check=True, capture_output=True, text=True, timeout=900)
     return [json.loads(line) for line in done.stdout.splitlines()]
 
 
@@ -272,6 +271,19 @@ def state_of(job: Path, second: Path) -> dict[str, Any]:
         "faults": [fault.sentence for fault in verify.verify(job).faults]
         + [fault.sentence for fault in verify.verify(second / job.name).faults],
     }
+
+
+def half_state(folder: Path) -> list[str]:
+    """Give what is wrong with a job that a kill left behind; nothing if it is none yet."""
+    job = folder / "job"
+    return [fault.sentence for fault in verify.verify(job).faults] if (job / "job.toml").exists() else []
+
+
+def doings(card: Path, folder: Path) -> int:
+    """Count the doings on the disk of an undisturbed intake."""
+    command = [sys.executable, "-m", "tests.saboteurs", "--count", str(card), str(folder)]
+    done = subprocess.run(command, cwd=HOME, check=True, capture_output=True, text=True)
+    return int(done.stdout)
 
 
 def _in_a_child(do: Callable[[], None]) -> int:
@@ -293,13 +305,22 @@ def _armed(card: Path, job: Path, second: Path, n: int) -> None:
 
 
 def main(words: list[str]) -> None:
-    """Kill and resume at each instant; one line of JSON each."""
+    """Kill and resume at each instant, one line of JSON each; or take a card in once, or count."""
+    if words[0] == "--take":
+        take(Path(words[1]), Path(words[2]) / "job", Path(words[2]) / "second")
+        return
+    if words[0] == "--count":
+        counter = KillsItself(0)
+        with at_work(counter):
+            take(Path(words[1]), Path(words[2]) / "job", Path(words[2]) / "second")
+        sys.stdout.write(f"{-counter.left}\n")
+        return
     card, work = Path(words[0]), Path(words[1])
-    read_card(card)
-    for n in map(int, words[2:]):
-        job, second = work / str(n) / "job", work / str(n) / "second"
+    for i, n in enumerate(map(int, words[2:])):
+        folder = work / f"{i}-{n}"
+        job, second = folder / "job", folder / "second"
         code = _in_a_child(lambda: _armed(card, job, second, n))  # noqa: B023 - called at once
-        half = [fault.sentence for fault in verify.verify(job).faults] if (job / "job.toml").exists() else []
+        half = half_state(folder)
         again = _in_a_child(lambda: take(card, job, second))  # noqa: B023 - called at once
         told = {"n": n, "code": code, "half": half, "again": again, **state_of(job, second)}
         sys.stdout.write(json.dumps(told) + "\n")

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidence.card import Pause, long_pauses, natural, read_card, turned
+from evidence.card import Pause, long_pauses, natural, parts, read_card, turned
 from evidence.errors import CardMissing
 
 
@@ -159,3 +159,19 @@ def test_a_long_pause_is_proposed_as_the_border_of_two_jobs(tmp_path: Path) -> N
     found = long_pauses(read_card(tmp_path).files)
 
     assert found == (Pause("DCIM/100ABCDE/ABCD0003.JPG", "DCIM/100ABCDE/ABCD0004.JPG", 45.0),)
+
+
+def test_the_parts_of_a_card_hold_every_file_and_what_is_no_shot_is_in_each(tmp_path: Path) -> None:
+    lay(tmp_path, *(f"DCIM/100ABCDE/ABCD{n:04d}.JPG" for n in range(1, 5)), "MISC/x.txt")
+    for n, minute in enumerate((0, 1, 200, 201), start=1):
+        at = 1_795_000_000 + minute * 60
+        os.utime(tmp_path / f"DCIM/100ABCDE/ABCD{n:04d}.JPG", (at, at))
+
+    found = [[file.path.name for file in part] for part in parts(read_card(tmp_path).files)]
+
+    assert found == [["ABCD0001.JPG", "ABCD0002.JPG", "x.txt"], ["ABCD0003.JPG", "ABCD0004.JPG", "x.txt"]]
+
+
+def test_an_empty_card_has_one_empty_part() -> None:
+    assert parts([]) == ((),)
+    assert long_pauses([]) == ()

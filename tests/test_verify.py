@@ -309,6 +309,30 @@ def test_what_cannot_be_checked_is_told(folder: Path, tmp_path: Path) -> None:
         verify(tmp_path / "x.pdf", job=tmp_path / "none")
 
 
+def test_a_list_that_is_no_text_any_more_is_told(folder: Path) -> None:
+    """Found by flipping bits: a name that is no UTF-8 once stopped the check itself."""
+    manifest = folder / "originals" / MANIFEST
+    manifest.write_bytes(manifest.read_bytes().replace(b"ABCD0002", b"\xc1BCD\x00002"))
+
+    report = verify(folder)
+
+    assert FaultKind.MISSING in kinds(report)
+    assert "\\xc1BCD" in " ".join(report.sentences)
+    "\n".join(report.sentences).encode()
+
+
+@pytest.mark.parametrize("photos", [None, {}, ["x"], [{"digest": 1}], [{"digest": "\ud800"}]])
+def test_contents_of_another_form_are_told(photos: object, folder: Path) -> None:
+    edition = folder / "issued" / "edition-1"
+    contents = json.loads((edition / "contents.json").read_text())
+    (edition / "contents.json").write_text(json.dumps({**contents, "photos": photos}))
+
+    said = verify(folder).sentences
+
+    assert "contents.json prints a picture" in " ".join(said)
+    "\n".join(said).encode()
+
+
 def test_lists_with_names_that_lead_outside_are_not_followed(folder: Path) -> None:
     with (folder / "originals" / MANIFEST).open("a") as file:
         file.write(f"{'0' * 64}  ../../../../etc/passwd\n")

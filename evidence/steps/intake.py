@@ -8,22 +8,15 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from evidence import files
 from evidence.bag import Admission, Bag
-from evidence.card import Card, CardFile, LeftOut, Pause, long_pauses, read_card
-from evidence.errors import (
-    CardGone,
-    CardMissing,
-    CardUnreadable,
-    EvidenceError,
-    NothingOnCard,
-    WrongUsage,
-)
+from evidence.card import Card, CardFile, LeftOut, Pause, long_pauses, parts, read_card
+from evidence.errors import CardGone, CardMissing, CardUnreadable, EvidenceError, NothingOnCard, WrongUsage
 from evidence.job import PROGRAM, Job, taken_value
 from evidence.pictures import formats
 from evidence.places import Places, file_time, place_of
@@ -108,6 +101,7 @@ def intake(
     sources: Sequence[Path],
     *,
     second_copy: Path | None = None,
+    part: int | None = None,
     kind_of: Callable[[str, bytes], FileKind] = formats.kind_of,
     progress: Progress | None = None,
     on_original: Callable[[Taken], None] | None = None,
@@ -122,6 +116,9 @@ def intake(
         Folders of cards, phones or disks, taken in this order.
     second_copy
         A folder on another disk, to hold the same originals again, as a bag of its own.
+    part
+        Take only this part of one card, counted from 1 between long pauses: the others belong to
+        other jobs.
     kind_of
         Tells a file's kind from its name and first bytes.
     progress
@@ -139,7 +136,11 @@ def intake(
     DiskFull, CannotWrite, DigestMismatch
         The job's disk failed; whole batches before are kept, nothing half-made is.
     """
+    job.must_write()
     cards = [_card(job, source) for source in sources]
+    whole = sum(len(card.files) for card in cards)
+    if part is not None:
+        cards = [_part(cards, part)]
     if not any(card.files for card in cards):
         raise NothingOnCard(f"No file was found on {', '.join(files.shown(str(c.root)) for c in cards)}.")
     resume(job)
@@ -164,7 +165,7 @@ def intake(
             progress.end()
     if second:
         second.keep_record(job)
-    return run.result(cards)
+    return run.result(cards, left=whole - sum(len(card.files) for card in cards))
 
 
 def resume(job: Job) -> None:
@@ -420,8 +421,7 @@ class _Run:
                 batch.append(Admission(one.staged, original.place, original.digest, original.size_bytes))
         entries = [one.entry for one in pending]
         if batch:
-            note = [{"what": e.what, "about": e.about, "value": e.value, "by": e.by} for e in entries]
-            self._bag.admit(batch, note, self._job.now().date())
+            self._bag.admit(batch, [asdict(one) for one in entries], self._job.now().date())
         self._job.record_all(entries)
         if batch:
             self._bag.settle()
@@ -442,12 +442,14 @@ class _Run:
             except EvidenceError:
                 continue  # the next intake tidies up; the fault that ended this one is told instead
 
-    def result(self, cards: Sequence[Card]) -> IntakeResult:
+    def result(self, cards: Sequence[Card], *, left: int) -> IntakeResult:
         second = self._second
         left_out = tuple(one for card in cards for one in card.left_out)
         why_not = [f"{files.shown(one.name)} is not safe: {one.reason}" for one in self._set_aside]
         why_not += [f"{files.shown(one.name)} {one.reason}." for one in left_out if one.unreadable]
         why_not += self._doubts
+        if left:
+            why_not.append(f"{left} files of another part of the card were not taken.")
         cautions = []
         if second is None:
             why_not.append("There is no second copy yet; make one with --second-copy.")
@@ -474,6 +476,15 @@ def _card(job: Job, source: Path) -> Card:
     if root.is_relative_to(job.folder) or job.folder.is_relative_to(root):
         raise WrongUsage(f"{files.shown(str(source))} and the job lie inside each other.")
     return read_card(root)
+
+
+def _part(cards: Sequence[Card], part: int) -> Card:
+    if len(cards) != 1:
+        raise WrongUsage("A part can be taken of one card at a time.")
+    runs = parts(cards[0].files)
+    if not 1 <= part <= len(runs):
+        raise WrongUsage(f"The card has {len(runs)} parts between long pauses; there is no part {part}.")
+    return replace(cards[0], files=runs[part - 1])
 
 
 def _holds(path: Path, digest: Digest) -> bool:

@@ -353,6 +353,11 @@ def test_a_read_only_job_is_told(job: Job, camera_card: Path) -> None:
     assert job.taken() == ()
 
 
+def test_a_job_opened_for_reading_takes_nothing_in(job: Job, camera_card: Path) -> None:
+    with pytest.raises(CannotWrite, match="reading only"):
+        intake(Job.open(job.folder, write=False), [camera_card])
+
+
 def test_a_clock_set_back_changes_nothing_but_times(camera_card: Path, tmp_path: Path) -> None:
     with Job.create(tmp_path / "a", Details(), now=saboteurs.clock_set_back()) as job:
         intake(job, [camera_card])
@@ -385,6 +390,28 @@ def test_nothing_to_take_is_told(job: Job, tmp_path: Path) -> None:
 def test_a_job_is_not_taken_into_itself(where: str, job: Job) -> None:
     with pytest.raises(WrongUsage, match="inside each other"):
         intake(job, [job.folder / where])
+
+
+def test_two_jobs_on_one_card_are_proposed_and_can_be_taken_apart(
+    job: Job, camera_card: Path, tmp_path: Path
+) -> None:
+    for n in (5, 6):
+        path = camera_card / f"DCIM/100ABCDE/ABCD{n:04d}.JPG"
+        os.utime(path, (1_795_010_000 + n, 1_795_010_000 + n))
+
+    first = intake(job, [camera_card], part=1, second_copy=tmp_path / "second")
+    with Job.create(tmp_path / "other", Details()) as other:
+        second = intake(other, [camera_card], part=2)
+
+    assert [(p.after[-12:], p.before[-12:]) for p in intake(job, [camera_card], part=1).pauses] == []
+    assert {t.original.name for t in first.taken} & {t.original.name for t in second.taken} == {"notes.txt"}
+    assert {t.original.name for t in second.taken} == {"ABCD0005.JPG", "ABCD0006.JPG", "notes.txt"}
+    assert not first.may_erase
+    assert any("another part" in reason for reason in first.why_not_erase)
+    with pytest.raises(WrongUsage, match="2 parts"):
+        intake(job, [camera_card], part=3)
+    (pause,) = intake(job, [camera_card]).pauses
+    assert (pause.after[-12:], pause.before[-12:]) == ("ABCD0004.JPG", "ABCD0005.JPG")
 
 
 class TestSecondCopy:
@@ -536,7 +563,8 @@ def test_killed_at_any_instant_it_ends_as_if_undisturbed(tmp_path: Path) -> None
     work = quick_folder(tmp_path)
     try:
         card = make_card(work / "EOSTREL", 20)
-        instants = random.Random(20261125).sample(range(1, 700), 36)
+        last = saboteurs.doings(card, work / "count")
+        instants = random.Random(20261125).sample(range(1, last), 36)
 
         undisturbed, *killed = saboteurs.killed_and_resumed(card, work / "jobs", [0, *instants])
 
