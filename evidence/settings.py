@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 import zoneinfo
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Final
 
@@ -250,6 +250,3 @@ _ESCAPE: Final = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r
 
 def _plain(character: str) -> bool:
     return character.isprintable()
-
-
-assert {setting.name for setting in SETTINGS} == {one.name for one in fields(Details)}
