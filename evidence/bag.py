@@ -70,7 +70,7 @@ class Bag:
     NotAJob
         There is no bag.
     DigestMismatch
-        Its manifest is not as it was written.
+        Its manifest is missing or not as it was written.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -207,19 +207,20 @@ class Bag:
     def _carry_out(self, batch: Sequence[Admission], day: str) -> None:
         folders: set[Path] = set()
         for one in batch:
+            if one.place in self.entries:
+                continue  # a plan that outlived its work
             target, staged = self.payload(one.place), self.folder / INCOMING / one.staged
             if staged.exists():
+                if target.exists():  # nobody's but a person's: a place is only given out when free
+                    raise AlreadyThere(f"{files.shown(one.place)} is taken by a file that is not listed.")
                 files.make_folders(target.parent)
                 with files.writing(target):
-                    if target.exists():  # nobody's but ours: a place is only given out when free
-                        raise AlreadyThere(f"{files.shown(one.place)} is taken by a file that is not listed.")
                     staged.rename(target)
-                folders.add(target.parent)
             elif not target.is_file():
                 raise DigestMismatch(f"{files.shown(one.place)} was copied and is gone.")
-            if one.place not in self.entries:
-                self.entries[one.place] = one.digest
-                self._bytes += one.size_bytes
+            folders.add(target.parent)
+            self.entries[one.place] = one.digest
+            self._bytes += one.size_bytes
         for folder in folders:
             with files.writing(folder):
                 files.sync_folder(folder)
@@ -274,10 +275,8 @@ def read_manifest(path: Path, *, inside: str = "") -> dict[str, Digest]:
 
     Raises
     ------
-    NotAJob
-        There is none.
     DigestMismatch
-        A line of it is not as it was written.
+        It is missing, or a line of it is not as it was written.
     """
     entries, faults = scan_manifest(path, inside=inside)
     if faults:
@@ -295,13 +294,13 @@ def scan_manifest(path: Path, *, inside: str = "") -> tuple[dict[str, Digest], l
 
     Raises
     ------
-    NotAJob
-        There is none.
+    DigestMismatch
+        It is missing or cannot be read.
     """
     try:
         text = path.read_bytes().decode(errors="surrogateescape")
     except OSError as problem:
-        raise NotAJob(f"{path.name} cannot be read: {problem.strerror}.") from problem
+        raise DigestMismatch(f"{path.name} cannot be read: {problem.strerror}.") from problem
     entries: dict[str, Digest] = {}
     faults: list[str] = []
     lines = text.split("\n")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
@@ -190,6 +192,28 @@ def test_a_file_that_nobody_listed_is_not_overwritten(bag: Bag) -> None:
         bag.admit([Admission("1", "EOS/mine.jpg", files.digest_of(staging / "1"), 3)], None, DAY)
 
     assert bag.payload("EOS/mine.jpg").read_bytes() == b"a person's"
+
+
+def test_a_plan_that_outlived_its_work_does_nothing_again(bag: Bag) -> None:
+    """As after a power cut that brought back the removed plan, beside a new run's first copy."""
+    staging = bag.staging()
+    (staging / "0").write_bytes(b"another run's")
+    plan = {"batch": [asdict(Admission("0", "EOS/b", Digest("0" * 64), 13))], "day": "2026-11-25", "note": 1}
+    (staging / "commit.json").write_text(json.dumps(plan))
+
+    again = Bag(bag.folder)
+
+    assert again.unsettled() == 1
+    assert again.payload("EOS/b").read_bytes() == b""
+    assert bagit.Bag(str(bag.folder)).validate()
+
+
+@pytest.mark.parametrize("name", [MANIFEST, "tagmanifest-sha256.txt"])
+def test_a_list_that_is_gone_is_told(name: str, bag: Bag) -> None:
+    (bag.folder / name).unlink()
+
+    with pytest.raises(DigestMismatch, match=name):
+        Bag(bag.folder).unsettled()
 
 
 def test_a_batch_whose_copy_is_gone_is_told(bag: Bag) -> None:
