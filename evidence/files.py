@@ -10,7 +10,7 @@ import errno
 import hashlib
 import os
 import unicodedata
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -293,17 +293,15 @@ def clean_name(name: str) -> str:
     'roof_gpj.exe_'
     """
     kept = "".join("_" if _unfit(c) else c for c in unicodedata.normalize("NFC", name))
-    if kept.strip(".") == "":
-        return "_" * max(1, len(kept))
-    if kept[-1] in ". ":
-        kept = kept[:-1] + "_"
+    if not kept.strip("."):
+        kept = "_" * max(1, len(kept))
     if kept.split(".")[0].strip().upper() in _DEVICES or kept[0] in " ~":
         kept = "_" + kept
     if len(kept.encode()) > LONGEST_NAME:
-        suffix = kept[kept.rfind(".") :][:12] if "." in kept else ""
-        room = LONGEST_NAME - len(suffix.encode())
-        kept = kept.encode()[:room].decode(errors="ignore") + suffix
-    return kept
+        stem, dot, suffix = kept.rpartition(".")
+        end = (dot + suffix)[:12] if stem else ""
+        kept = kept.encode()[: LONGEST_NAME - len(end.encode())].decode(errors="ignore") + end
+    return kept[:-1] + "_" if kept[-1] in ". " else kept
 
 
 def fold(name: str) -> str:
@@ -420,4 +418,5 @@ def _write_all(file: int, data: bytes) -> None:
 
 def _forget_cache(file: int) -> None:
     if hasattr(os, "posix_fadvise"):
-        os.posix_fadvise(file, 0, 0, os.POSIX_FADV_DONTNEED)
+        with suppress(OSError):  # advice; a file system may have no use for it
+            os.posix_fadvise(file, 0, 0, os.POSIX_FADV_DONTNEED)

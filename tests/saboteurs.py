@@ -23,6 +23,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from evidence import files, verify
 from evidence.bag import MANIFEST
 from evidence.job import Job
@@ -59,6 +61,17 @@ class _Watching(Saboteur):
         file = os.open(path, flags, mode)
         self.paths[file] = Path(path)
         return file
+
+
+class Listens(Saboteur):
+    """Spoils nothing; remembers the names of what was called."""
+
+    def __init__(self) -> None:
+        self.calls: list[str] = []
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - whatever os has
+        self.calls.append(name)
+        return getattr(os, name)
 
 
 class FullDisk(_Watching):
@@ -120,13 +133,13 @@ class BadSector(_Watching):
 class FadingDisk(_Watching):
     """One file reads back with a flipped bit once it was written."""
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, below: Path = Path("/")) -> None:
         super().__init__()
-        self.name = name
+        self.name, self.below = name, below
 
     def read(self, file: int, size: int) -> bytes:
         block = os.read(file, size)
-        if block and self.paths[file].name == self.name:
+        if block and self.paths[file].name == self.name and self.paths[file].is_relative_to(self.below):
             return bytes([block[0] ^ 1]) + block[1:]
         return block
 
@@ -165,6 +178,59 @@ class ReadOnlyDisk(Saboteur):
         if flags & (os.O_WRONLY | os.O_RDWR | os.O_CREAT) and Path(path).is_relative_to(self.below):
             raise OSError(errno.EROFS, os.strerror(errno.EROFS))
         return os.open(path, flags, mode)
+
+
+class Ledger(_Watching):
+    """Spoils nothing; knows at each moment what a pulled plug would take: all that is not synced.
+
+    A file is unsafe from a write to its sync; a folder from a new name in it to its own.
+
+    Attributes
+    ----------
+    unsafe
+        Inodes with their names.
+    told
+        Called with ("write" or "rename", path) before each such doing.
+    """
+
+    def __init__(self, told: Callable[[str, Path], None]) -> None:
+        super().__init__()
+        self.unsafe: dict[int, Path] = {}
+        self.told = told
+
+    def open(self, path: Path, flags: int, mode: int = 0o777) -> int:
+        new = not os.path.lexists(path)
+        file = super().open(path, flags, mode)
+        if new:
+            self.unsafe[Path(path).parent.stat().st_ino] = Path(path).parent
+        return file
+
+    def write(self, file: int, data: bytes | memoryview) -> int:
+        self.told("write", self.paths[file])
+        self.unsafe[os.fstat(file).st_ino] = self.paths[file]
+        return os.write(file, data)
+
+    def fsync(self, file: int) -> None:
+        os.fsync(file)
+        self.unsafe.pop(os.fstat(file).st_ino, None)
+
+    def renamed(self, old: Path, new: Path) -> None:
+        """Rename, and note it."""
+        self.told("rename", Path(new))
+        assert old.stat().st_ino not in self.unsafe, f"{old} is renamed before it is safe"
+        os.replace(old, new)  # noqa: PTH105 - Path's own is what this stands in for
+        for folder in (old.parent, new.parent):
+            self.unsafe[folder.stat().st_ino] = folder
+
+    def watch(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Stand in for Path's own renaming, and for os in evidence.files, to the end of a test."""
+        for name in ("rename", "replace"):
+            monkeypatch.setattr(Path, name, lambda old, new: self.renamed(old, new))  # noqa: PLW0108 - binds
+        monkeypatch.setattr(files, "os", self)
+
+    def unsafe_below(self, folder: Path) -> list[Path]:
+        """Give what would be lost below a folder."""
+        return [path for path in list(self.unsafe.values()) if path.is_relative_to(folder)]
 
 
 def clock_set_back() -> Callable[[], datetime]:

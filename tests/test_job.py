@@ -91,6 +91,17 @@ def test_a_making_that_failed_anywhere_goes_on_when_called_again(tmp_path: Path)
     assert n > 10
 
 
+def test_a_pulled_plug_takes_nothing_of_a_job_once_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ledger = saboteurs.Ledger(lambda doing, path: None)
+    ledger.watch(monkeypatch)
+
+    Job.create(tmp_path / "job", Details()).close()
+
+    assert ledger.unsafe_below(tmp_path) == []
+
+
 def test_two_openings_in_one_program_cannot_both_write(job: Job) -> None:
     with pytest.raises(JobHeld):
         Job.open(job.folder)

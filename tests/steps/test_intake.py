@@ -478,6 +478,20 @@ class TestSecondCopy:
         assert intake(job, [camera_card], second_copy=tmp_path / "second").may_erase
         assert sound(tmp_path / "second" / job.folder.name)
 
+    def test_when_it_reads_back_otherwise_it_is_no_copy(
+        self, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        fading = saboteurs.FadingDisk("000003", below=tmp_path / "second")
+
+        with saboteurs.at_work(fading):
+            result = intake(job, [camera_card], second_copy=tmp_path / "second")
+
+        assert len(result.taken) == 9
+        assert not result.may_erase
+        assert any("reads back" in reason for reason in result.why_not_erase)
+        assert read_manifest(tmp_path / "second" / job.folder.name / MANIFEST) == {}
+        assert intake(job, [camera_card], second_copy=tmp_path / "second").may_erase
+
     def test_a_bad_file_forbids_erasing(self, job: Job, camera_card: Path, tmp_path: Path) -> None:
         with saboteurs.at_work(saboteurs.BadSector("ABCD0001.JPG", 0)):
             result = intake(job, [camera_card], second_copy=tmp_path / "second")
@@ -545,6 +559,29 @@ class TestSecondCopy:
             intake(job, [camera_card], second_copy=folder)
 
         assert not folder.exists()
+
+
+def test_a_pulled_plug_takes_nothing_that_a_list_names(
+    job: Job, camera_card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is named by manifest or record before it is synced, its folder too; all is at the end."""
+    monkeypatch.setattr(intakes, "BATCH_FILES", 3)
+    payload, seen = job.originals / "data", {"manifest": 0, "record": 0}
+
+    def told(doing: str, path: Path) -> None:
+        if doing == "rename" and path.name == MANIFEST:
+            seen["manifest"] += 1
+            assert ledger.unsafe_below(payload) == []
+        if doing == "write" and path.name == "record.jsonl":
+            seen["record"] += 1
+            assert [path for path in ledger.unsafe_below(job.originals) if path.name != "incoming"] == []
+
+    ledger = saboteurs.Ledger(told)
+    ledger.watch(monkeypatch)
+    intake(job, [camera_card])
+
+    assert seen == {"manifest": 3, "record": 3}
+    assert [path for path in ledger.unsafe_below(job.folder) if path.exists()] == []
 
 
 def quick_folder(tmp_path: Path) -> Path:
