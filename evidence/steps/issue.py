@@ -11,7 +11,7 @@ import shutil
 import zoneinfo
 from concurrent.futures import as_completed
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
 from evidence import files, light, pictures, run
@@ -244,7 +244,9 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
 def _at_the_house(when: datetime, zone: str) -> datetime:
     """Write the moment of issue in the house's zone where that is known, else in the computer's."""
     moment = when.replace(microsecond=0)
-    return moment.astimezone(zoneinfo.ZoneInfo(zone)) if zone else moment
+    there = moment.astimezone(zoneinfo.ZoneInfo(zone)) if zone else moment.astimezone()
+    # A fixed offset, because that is what is printed and what PDF can hold.
+    return there.replace(tzinfo=timezone(there.utcoffset() or timedelta()))
 
 
 class _Printer:

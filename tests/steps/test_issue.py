@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -122,6 +123,13 @@ def test_a_job_without_address_is_not_issued(ready: Desk) -> None:
 def test_a_job_with_nothing_to_print_is_not_issued(desk: Desk) -> None:
     with pytest.raises(NotIssuable, match="no finding and no picture"):
         issued(desk)
+
+
+def test_the_moment_of_issue_is_written_in_the_houses_zone(ready: Desk) -> None:
+    """March 5 is before daylight-saving time in Chicago: UTC-06:00 (IANA time zone database)."""
+    ready.job.set_details(replace(ready.job.details, zone="America/Chicago"))
+
+    assert contents(issued(ready)).issued_at.isoformat() == "2026-03-05T14:15:00-06:00"
 
 
 def test_a_picture_not_looked_at_is_named_and_the_reason_recorded(ready: Desk) -> None:
