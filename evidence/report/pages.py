@@ -171,6 +171,15 @@ def compose(sections: Sequence[Section], layout: Layout, heights: TextHeights) -
     return binder.finish()
 
 
+def longest_mm(layout: Layout) -> float:
+    """Longest side in mm at which a layout prints any picture of 4:3 or 3:4, the cameras' shapes."""
+    area = Area.of(layout.paper)
+    column, tallest = area.column(1 if layout.per_page <= 2 else 2), _MOST[layout.per_page] * area.height
+    lying = min(column, tallest * 4 / 3)
+    standing = min(tallest, column * 4 / 3)
+    return max(lying, standing)
+
+
 @dataclass(frozen=True, slots=True)
 class _Item:
     """A part whose pictures have no size yet.
