@@ -72,9 +72,18 @@ CARD_NAMES: Mapping[int, str] = MappingProxyType(
 _DICTIONARY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_100)
 _MODULES = 7
 """A marker is 5 x 5 data modules inside a black border one module wide."""
-_LONG_SIDE = 1600
-"""Pixels of the picture's longer side at which the search starts; a marker of 12 % of the height has
-then some 20 pixels a module."""
+_LONG_SIDE = 800
+"""Pixels of the longer side at which the search is made: a marker of 12 % of the height has ten pixels
+a module there. 1600 reads no more and costs 2.5 times as much (docs/methods/roomcards.md)."""
+
+
+def _detector() -> cv2.aruco.ArucoDetector:
+    """Stricter than the library's: at most one wrong module inside, and three of 24 in the border."""
+    settings = cv2.aruco.DetectorParameters()
+    settings.errorCorrectionRate = 0.34
+    settings.maxErroneousBitsInBorderRate = 0.15
+    settings.minMarkerDistanceRate = 0.05  # the library's 0.125 drops tilted markers for their own insides
+    return cv2.aruco.ArucoDetector(_DICTIONARY, settings)
 
 
 def read(rgb: Rgb) -> list[int]:
@@ -99,18 +108,17 @@ def read(rgb: Rgb) -> list[int]:
     Markers after Garrido-Jurado et al., "Automatic generation and detection of highly reliable
     fiducial markers under occlusion", Pattern Recognition 47 (2014), in OpenCV's dictionary
     DICT_5X5_100. The histogram is first stretched to its 99.5th percentile, which reads a card at
-    6 % of the light (measured in docs/methods/roomcards.md).
+    6 % of the light, then levelled, which reads one at the edge of a lamp's beam (measured in
+    docs/methods/roomcards.md).
     """
     if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.dtype != np.uint8:
         message = f"a picture of shape (height, width, 3) and uint8 is needed, not {rgb.shape} {rgb.dtype}"
         raise ValueError(message)
     if min(rgb.shape[:2]) < 3 * _MODULES:
         return []
-    grey = _stretched(_reduced(np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8), _LONG_SIDE))
-    found: set[int] = set()
-    for size in (_LONG_SIDE, _LONG_SIDE // 2):
-        found |= _ids(_reduced(grey, size))
-    return sorted(found)
+    grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8)
+    _, ids, _ = _detector().detectMarkers(_levelled(_stretched(_reduced(grey, _LONG_SIDE))))
+    return [] if ids is None else sorted({int(card) for card in np.ravel(ids)})
 
 
 def marker(card: int) -> NDArray[np.bool_]:
@@ -153,9 +161,15 @@ def _stretched(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.LUT(grey, codes), np.uint8)
 
 
-def _ids(grey: NDArray[np.uint8]) -> set[int]:
-    _, ids, _ = cv2.aruco.ArucoDetector(_DICTIONARY, cv2.aruco.DetectorParameters()).detectMarkers(grey)
-    return set() if ids is None else {int(card) for card in np.ravel(ids)}
+def _levelled(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Even out a lamp's falloff: white is what is brightest within some 40 pixels."""
+    height, width = grey.shape
+    coarse = cv2.resize(grey, (max(1, width // 8), max(1, height // 8)), interpolation=cv2.INTER_AREA)
+    brightest = cv2.GaussianBlur(
+        cv2.dilate(coarse, np.ones((9, 9), np.uint8)).astype(np.float32), (0, 0), 4.0
+    )
+    white = np.maximum(cv2.resize(brightest, (width, height)), 16.0)
+    return np.asarray(cv2.divide(grey.astype(np.float32), white, scale=235.0, dtype=cv2.CV_8U), np.uint8)
 
 
 # ------------------------------------------------------------------------------ sheets
@@ -288,15 +302,18 @@ def _marker_boxes(card: int, left: float, top: float, side: float) -> list[Box]:
 
 
 def _label(card: int, name: str, left: float, middle: float, room: float) -> tuple[list[Box], list[Words]]:
-    small = Words(left, middle + 40.0, room, 10.0, f"Room card {card}. Photograph it on entering.")
+    """The name one word a line around the middle, or a line to write on; what to do stands below."""
+    small = Words(left, middle + 56.0, room, 10.0, f"Room card {card}. Photograph it on entering.")
     if not name:
         return [Box(left, middle + 4.0, room, 0.4)], [small]
-    size = min(_size_pt(word, room, 44.0) for word in name.split())
-    lines = [
-        Words(left, middle + row * size * 0.42, room, size, word, bold=True)
-        for row, word in enumerate(name.split())
+    lines = name.split()
+    size = min(_size_pt(word, room, 44.0) for word in lines)
+    step = 0.42 * size  # millimetres from line to line: 1.2 times the size in points
+    first = middle + 0.12 * size - step * (len(lines) - 1) / 2
+    return [], [
+        *(Words(left, first + row * step, room, size, word, bold=True) for row, word in enumerate(lines)),
+        small,
     ]
-    return [], [*lines, small]
 
 
 def _size_pt(text: str, room_mm: float, largest_pt: float) -> float:

@@ -6,7 +6,7 @@ under tilt, turned, small, out of focus, in the dark, under a lamp's falloff, an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import cv2
@@ -225,8 +225,3 @@ def _thing(kind: str, rng: Generator) -> Grey:
             cells[:, [0, -1]] = 0
             cells = np.pad(cells, 1, constant_values=1)
     return np.asarray(np.kron(np.where(cells > 0, 235.0, 25.0), np.ones((cell, cell))), np.float32)
-
-
-def counted(kinds: Sequence[str], number: int) -> str:
-    """Take kinds in turn."""
-    return kinds[number % len(kinds)]

@@ -73,6 +73,26 @@ class Lamp:
 
 
 @dataclass(frozen=True)
+class Camera:
+    """What one camera does of its own accord: one house is photographed with one camera.
+
+    Attributes
+    ----------
+    balance
+        How much of a colour cast it takes away, 0..1.
+    key
+        Linear level at which the 80th percentile is exposed.
+    contrast, saturation
+        Of its picture style, 1 = plain; contrast is an exponent on encoded values.
+    """
+
+    balance: float = 0.6
+    key: float = 0.35
+    contrast: float = 1.0
+    saturation: float = 1.0
+
+
+@dataclass(frozen=True)
 class Room:
     """A convex room: the planes that bound it, what stands in it, what lights it."""
 
@@ -87,6 +107,7 @@ class Room:
     seed: int
     carried: str = "none"
     sky: frozenset[int] = field(default_factory=frozenset)
+    camera: Camera = field(default_factory=Camera)
 
 
 def linear(colour: str) -> F:
@@ -108,6 +129,9 @@ def house(seed: int, rooms: int = 20) -> list[Room]:
     """Draw a house of 20 rooms at most; rooms 1 and 9 are twins of the rooms before them."""
     rng = np.random.default_rng(seed)
     paint, floor, trim = _painted(rng), _floor(rng), _plain(rng, PAINTS)
+    camera = Camera(
+        *(float(rng.uniform(*span)) for span in ((0, 0.9), (0.22, 0.45), (0.8, 1.25), (0.8, 1.3)))
+    )
     drawn: list[Room] = []
     for number, kind in enumerate(KINDS[:rooms]):
         if number in {1, 9}:
@@ -115,7 +139,7 @@ def house(seed: int, rooms: int = 20) -> list[Room]:
             continue
         own_paint = paint if rng.random() < 0.5 else _painted(rng)
         own_floor = floor if rng.random() < 0.5 else _floor(rng)
-        drawn.append(_room(kind, own_paint, own_floor, trim, rng))
+        drawn.append(replace(_room(kind, own_paint, own_floor, trim, rng), camera=camera))
     return drawn
 
 
@@ -363,19 +387,23 @@ def photograph(room: Room, view: View, rng: Generator, width: int = WIDTH, heigh
     """Take the picture: light, exposure, white balance, noise, JPEG."""
     light = render(room, view, width, height)
     level = float(np.percentile(light.mean(axis=2), 80))
-    wanted = 0.35 * 2.0 ** float(rng.normal(0, 0.35))
+    wanted = room.camera.key * 2.0 ** float(rng.normal(0, 0.3))
     gain = min(wanted / max(level, 1e-6), 60.0)
     iso = float(np.clip(gain / 4.0, 1.0, 12.0))
     exposed = light * gain * 2.0**view.stops
     grey = exposed.mean(axis=(0, 1)) + 1e-6
-    balance = (grey.mean() / grey) ** float(rng.uniform(0.4, 0.8))
+    balance = (grey.mean() / grey) ** float(np.clip(room.camera.balance + rng.normal(0, 0.08), 0, 1))
     electrons = 5000.0 / iso
     noisy = exposed + rng.normal(0, 1, exposed.shape) * np.sqrt(
         np.maximum(exposed, 0) / electrons + (2.5 / electrons) ** 2
     )
     code = np.clip(noisy * balance, 0, 1)
     srgb = np.where(code <= 0.0031308, 12.92 * code, 1.055 * np.maximum(code, 1e-9) ** (1 / 2.4) - 0.055)
-    picture = np.round(np.clip(srgb, 0, 1) * 255).astype(np.uint8)
+    middle = srgb.mean(axis=2, keepdims=True)
+    styled = np.maximum(middle + (srgb - middle) * room.camera.saturation, 0) ** room.camera.contrast
+    if rng.random() < 0.3:
+        styled = cv2.GaussianBlur(styled, (0, 0), float(rng.uniform(0.4, 1.5)))
+    picture = np.round(np.clip(styled, 0, 1) * 255).astype(np.uint8)
     ok, packed = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
     assert ok
     return np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)[..., ::-1].copy()
