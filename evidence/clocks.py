@@ -297,7 +297,7 @@ class Alignment:
         The best agreement of the votes over its best rival more than two minutes away; 1 = could as
         well be the rival; None when a person settled it or there is no rival.
     sure
-        Whether the confidence reaches :data:`SURE` with more than one picture voting, or a person settled it.
+        Whether the confidence reaches :data:`SURE` with three pictures agreeing, or a person settled it.
     reason
         One sentence for the inspector.
     """
@@ -310,6 +310,8 @@ class Alignment:
 
 SURE = 1.6
 """Below this the cameras are "unsure": our own choice, tried in docs/methods/clocks.md."""
+AGREEING = 2.5
+"""Pictures that must agree before two cameras are sure, in votes; two may agree by chance."""
 VOTE_S = 20.0
 """Width of a vote: how far apart in time two pictures of one view usually are."""
 RIVAL_S = 120.0
@@ -350,7 +352,7 @@ def align(
     shift = float(np.sum(weights * close) / np.sum(weights))
     rivals = heights[np.abs(candidates - peak) > RIVAL_S]
     confidence = float(heights.max() / rivals.max()) if rivals.size else None
-    sure = len(votes) > 1 and (confidence is None or confidence >= SURE)
+    sure = float(heights.max()) >= AGREEING and (confidence is None or confidence >= SURE)
     verdict = "agree" if sure else "do not agree well enough: unsure; one shot of the same thing settles it"
     return Alignment(shift, confidence, sure, f"{len(votes)} pictures of the second camera {verdict}.")
 
