@@ -70,13 +70,13 @@ def reduce(rgb: Rgb, tone: NDArray[np.uint8], luma: float, chroma: float, keep: 
     y = _shrink(y, y, np.rint(luma * rise * 16).astype(np.int64), LUMA_K)
     y8 = _codes(y)
     half = (max(1, (rgb.shape[1] + 1) // 2), max(1, (rgb.shape[0] + 1) // 2))
-    guide = cv2.resize(y, half, interpolation=cv2.INTER_NEAREST)
+    guide = np.asarray(cv2.resize(y, half, interpolation=cv2.INTER_NEAREST), np.int16)
     full = (rgb.shape[1], rgb.shape[0])
     kept = cv2.LUT(y8, keep).astype(np.int16)
     out = [y8]
     for plane in planes[1:]:
         colour = (plane.astype(np.int16) - 128) << SHIFT
-        small = cv2.resize(colour, half, interpolation=cv2.INTER_NEAREST)
+        small = np.asarray(cv2.resize(colour, half, interpolation=cv2.INTER_NEAREST), np.int16)
         small = _shrink(small, guide, np.rint(chroma * rise * 16).astype(np.int64), CHROMA_K)
         wide = cv2.resize(small, full, interpolation=cv2.INTER_NEAREST)
         held = ((wide.astype(np.int32) * kept) >> 8).astype(np.int16)
@@ -108,12 +108,13 @@ def _shrink(plane: Plane, guide: Plane, sigma: NDArray[np.int64], strengths: tup
     level = _codes(_average(guide, 4))
     out = smooth
     for detail, strength in zip(details, strengths, strict=True):
-        bound = cv2.LUT(level, np.minimum(np.rint(sigma * strength), 32000).astype(np.int16))
-        first = cv2.max(cv2.min(detail, bound), -bound)
+        limits = np.minimum(np.rint(sigma * strength), 32000).astype(np.int16)
+        bound = np.asarray(cv2.LUT(level, limits), np.int16)
+        first = np.asarray(cv2.max(cv2.min(detail, bound), -bound), np.int16)
         left = detail - first
-        out = out + left + cv2.max(cv2.min(left, bound), -bound)
-    return np.asarray(out, np.int16)
+        out = out + left + np.asarray(cv2.max(cv2.min(left, bound), -bound), np.int16)
+    return out
 
 
 def _codes(plane: Plane) -> NDArray[np.uint8]:
-    return np.clip((plane + 8) >> SHIFT, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip((plane + 8) >> SHIFT, 0, 255), np.uint8)

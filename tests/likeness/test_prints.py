@@ -1,0 +1,85 @@
+"""Descriptions of pictures: the hash is the reference library's, and packing loses nothing."""
+
+from __future__ import annotations
+
+import cv2
+import imagehash
+import numpy as np
+import pytest
+from PIL import Image
+
+from evidence import likeness
+from evidence.likeness import Verdict
+from evidence.words import Rgb
+
+
+def room(seed: int, moved: int = 0) -> Rgb:
+    """A drawn room: blocks and lines over a slope, seen ``moved`` pixels further to the right."""
+    chance = np.random.default_rng(seed)
+    wide = np.full((600, 900, 3), chance.integers(60, 190, 3), np.float32)
+    for _ in range(70):
+        x, y = chance.integers(0, 860), chance.integers(0, 560)
+        w, h = chance.integers(12, 140), chance.integers(12, 120)
+        wide[y : y + h, x : x + w] = chance.integers(20, 235, 3)
+    wide += chance.normal(0, 4, wide.shape)
+    return np.ascontiguousarray(wide[:, 40 + moved : 840 + moved].clip(0, 255).astype(np.uint8))
+
+
+def test_the_hash_differs_from_the_reference_librarys_by_next_to_nothing() -> None:
+    """ImageHash 4.3's phash of the same picture; resampling differs, so a few of 64 bits may too."""
+    for seed in range(6):
+        reference = imagehash.phash(Image.fromarray(room(seed)))
+        ours = likeness.describe(room(seed)).phash
+        theirs = int(str(reference), 16)
+
+        assert (ours ^ theirs).bit_count() <= 6
+
+
+def test_a_description_comes_back_as_it_was() -> None:
+    made = likeness.describe(room(1))
+
+    again = likeness.unpack(likeness.pack(made))
+
+    assert likeness.compare(made, again).verdict is Verdict.SAME
+    assert likeness.pack(again) == likeness.pack(made)
+
+
+def test_a_retake_is_the_same_view_and_another_room_is_not() -> None:
+    first, retake, other = (likeness.describe(rgb) for rgb in (room(1), room(1, moved=9), room(2)))
+
+    assert likeness.compare(first, retake).verdict is Verdict.SAME
+    assert likeness.compare(first, other).verdict is Verdict.OTHER
+
+
+def test_a_view_in_which_one_thing_changed_is_never_folded() -> None:
+    changed = room(1)
+    cv2.rectangle(changed, (380, 280), (470, 360), (250, 250, 250), -1)
+    cv2.putText(changed, "70", (390, 340), cv2.FONT_HERSHEY_SIMPLEX, 1.5, (10, 10, 10), 4)
+
+    pair = likeness.compare(likeness.describe(room(1)), likeness.describe(changed))
+
+    assert pair.verdict is not Verdict.SAME
+
+
+@pytest.mark.parametrize("zoom", [1.3, 1.6, 2.0, 3.0])
+def test_wide_and_close_are_never_folded(zoom: float) -> None:
+    wide = room(3)
+    height, width = round(600 / zoom), round(800 / zoom)
+    top, left = (600 - height) // 2, (800 - width) // 2
+    close = cv2.resize(
+        wide[top : top + height, left : left + width], (800, 600), interpolation=cv2.INTER_CUBIC
+    )
+
+    pair = likeness.compare(likeness.describe(wide), likeness.describe(np.asarray(close, np.uint8)))
+
+    assert pair.verdict is not Verdict.SAME
+
+
+def test_sets_hold_every_picture_exactly_once() -> None:
+    pictures = [likeness.describe(room(seed, moved)) for seed in (1, 2, 3) for moved in (0, 6)]
+
+    sets = likeness.group(pictures, [float(i) for i in range(6)])
+
+    assert sorted(i for members in sets for i in members) == list(range(6))
+    assert sorted(sorted(members) for members in sets) == [[0, 1], [2, 3], [4, 5]]
+    assert likeness.group([], []) == []

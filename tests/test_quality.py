@@ -1,0 +1,83 @@
+"""Better evidence scores higher: against pictures spoiled in known ways.
+
+The pictures are scikit-image's and scikit-learn's samples (../shared/data/good) and drawn blocks; what
+was done to them is known, so the order is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from evidence import quality
+from evidence.words import Rgb
+
+NAMES = (
+    "astronaut.png",
+    "chelsea.png",
+    "coffee.png",
+    "motorcycle_left.png",
+    "rocket.jpg",
+    "sklearn_china.jpg",
+)
+
+
+def blurred(rgb: Rgb, sigma: float) -> Rgb:
+    return np.asarray(cv2.GaussianBlur(rgb, (0, 0), sigma), np.uint8)
+
+
+def shaken(rgb: Rgb, length: int) -> Rgb:
+    return np.asarray(cv2.filter2D(rgb, -1, np.full((1, length), 1 / length, np.float32)), np.uint8)
+
+
+def noisy(rgb: Rgb, sigma: float) -> Rgb:
+    grain = np.random.default_rng(1).normal(0, sigma, rgb.shape)
+    return np.clip(rgb + grain, 0, 255).astype(np.uint8)
+
+
+def darker(rgb: Rgb, stops: float) -> Rgb:
+    return np.asarray((255 * (rgb / 255.0) ** 2.2 * 2.0**-stops).clip(0, 255), np.uint8)
+
+
+SPOILED: dict[str, Callable[[Rgb], Rgb]] = {
+    "out of focus": lambda rgb: blurred(rgb, 2.0),
+    "shaken": lambda rgb: shaken(rgb, 9),
+    "noisy": lambda rgb: noisy(rgb, 25),
+    "out of focus and noisy": lambda rgb: noisy(blurred(rgb, 2.5), 12),
+    "four stops under": lambda rgb: darker(rgb, 4),
+}
+
+
+@pytest.mark.parametrize("how", sorted(SPOILED))
+def test_a_spoiled_picture_scores_lower_than_the_picture(how: str, open_data: Path) -> None:
+    for name in NAMES:
+        bgr = cv2.imread(str(open_data / "good" / name))
+        assert bgr is not None
+        good: Rgb = np.ascontiguousarray(bgr[:, :, ::-1])
+
+        assert quality.measure(SPOILED[how](good)).score < quality.measure(good).score, name
+
+
+def test_noise_does_not_pass_for_sharpness(open_data: Path) -> None:
+    """Variance of the Laplacian, the usual measure, prefers the noisy blurred picture; ours must not."""
+    bgr = cv2.imread(str(open_data / "good" / "coffee.png"))
+    assert bgr is not None
+    good: Rgb = np.ascontiguousarray(bgr[:, :, ::-1])
+    spoiled = noisy(blurred(good, 2.5), 20)
+
+    def laplacian(rgb: Rgb) -> float:
+        return float(cv2.Laplacian(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), cv2.CV_64F).var())
+
+    assert laplacian(spoiled) > laplacian(good)
+    assert quality.measure(spoiled).score < quality.measure(good).score
+
+
+def test_a_black_frame_has_no_sharpness() -> None:
+    black = quality.measure(np.zeros((240, 320, 3), np.uint8))
+
+    assert black.dark_share == 1.0
+    assert black.blurred
