@@ -17,7 +17,7 @@ from evidence.likeness import Likeness, Verdict
 from evidence.state import Arrangement, PairBoxes, PictureState, State
 from evidence.words import Digest, FrameNumber, Joint
 
-VERSION = f"1/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
+VERSION = f"2/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
 
 
@@ -45,12 +45,12 @@ def propose(
     described = [likenesses[p.taken.original.digest] for p in seen]
     seconds = [None if p.seconds_assumed else p.seconds for p in seen]
     carded = {p.frame for p in seen if cards.get(p.taken.original.digest)}
-    pairs = likeness.relate(described, seconds)
+    groups, pairs = likeness.group_and_relate(described, seconds)
     return Arrangement(
         joints=_joints(pictures, appearances, cards),
         sets=tuple(
             members
-            for group in likeness.group(described, seconds)
+            for group in groups
             if len(members := tuple(frames[i] for i in group if frames[i] not in carded)) > 1
         ),
         changed=tuple(

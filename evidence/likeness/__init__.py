@@ -1,6 +1,6 @@
 """Is this the same view taken again? Descriptions of pictures, and sets made of them."""
 
-from evidence.likeness.groups import group, relate
+from evidence.likeness.groups import group, group_and_relate, relate
 from evidence.likeness.prints import VERSION, Likeness, describe, pack, unpack
 from evidence.likeness.same_view import Pair, Verdict, compare
 
@@ -12,6 +12,7 @@ __all__ = [
     "compare",
     "describe",
     "group",
+    "group_and_relate",
     "pack",
     "relate",
     "unpack",

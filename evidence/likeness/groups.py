@@ -42,7 +42,7 @@ def group(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> li
     ValueError
         The two sequences differ in length.
     """
-    return _sets(likenesses, _pairs(likenesses, seconds))
+    return group_and_relate(likenesses, seconds)[0]
 
 
 def relate(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[Pair]:
@@ -50,8 +50,16 @@ def relate(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> l
 
     Parameters and errors as in :func:`group`. Pairs come in rising order, ``a`` before ``b``.
     """
+    return group_and_relate(likenesses, seconds)[1]
+
+
+def group_and_relate(
+    likenesses: Sequence[Likeness], seconds: Sequence[float | None]
+) -> tuple[list[list[int]], list[Pair]]:
+    """Give what :func:`group` and :func:`relate` give, comparing each pair only once."""
     pairs = _pairs(likenesses, seconds)
-    return [pair for _, pair in sorted(pairs.items()) if pair.verdict is not Verdict.OTHER]
+    sets = _sets(likenesses, pairs)
+    return sets, [pair for _, pair in sorted(pairs.items()) if pair.verdict is not Verdict.OTHER]
 
 
 def candidates(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[tuple[int, int]]:

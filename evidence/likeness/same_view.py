@@ -141,6 +141,7 @@ def _differences(
     seen = cv2.erode(seen, np.ones((9, 9), np.uint8)) == 255
     here = np.asarray(cv2.GaussianBlur(first.astype(np.float32), (0, 0), 1.0), np.float32)
     there = np.asarray(cv2.GaussianBlur(warped, (0, 0), 1.0), np.float32)
+    there = _evened(here, there, seen)
     best = np.full(first.shape, -1.0, np.float32)
     for dy in range(-4, 5, 2):
         for dx in range(-4, 5, 2):
@@ -159,11 +160,24 @@ def _differences(
 
 
 def _alike(here: Grey, there: Grey, side: int = 15) -> Grey:
-    """Correlate two views in a window about each pixel; faint windows count as alike when both are."""
+    """Compare structure and contrast in a window about each pixel.
+
+    Faint windows count as alike only when both are faint: a ruler held before a bare wall differs from
+    the wall. The measure is the structure and contrast terms of Wang et al., "Image Quality Assessment:
+    From Error Visibility to Structural Similarity", IEEE TIP 13 (2004), brightness left out.
+    """
     size = (side, side)
     mean_a, mean_b = cv2.blur(here, size), cv2.blur(there, size)
     var_a = cv2.blur(here * here, size) - mean_a * mean_a
     var_b = cv2.blur(there * there, size) - mean_b * mean_b
     cov = cv2.blur(here * there, size) - mean_a * mean_b
-    floor = np.float32(30.0)
-    return np.asarray((cov + floor) / (np.sqrt(np.maximum(var_a * var_b, 0.0)) + floor), np.float32)
+    floor = np.float32(60.0)
+    return np.asarray((2 * cov + floor) / (var_a + var_b + floor), np.float32)
+
+
+def _evened(here: Grey, there: Grey, seen: NDArray[np.bool_]) -> Grey:
+    """Give the second view the first one's contrast, so that exposure does not count as a change."""
+    if not seen.any():
+        return there
+    spread = float(here[seen].std()) / max(float(there[seen].std()), 1.0)
+    return np.asarray(there * np.float32(min(max(spread, 0.25), 4.0)), np.float32)
