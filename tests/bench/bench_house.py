@@ -20,6 +20,7 @@ from PIL import Image
 
 from evidence import light, likeness, pictures, quality, roomcards, rooms
 from evidence.errors import EvidenceError
+from evidence.words import Light, Rgb
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
 GAP_S = 35.0
@@ -30,7 +31,9 @@ def main() -> None:
     """Print the table."""
     with (FIXTURES / "truth.csv").open(encoding="utf-8", newline="") as file:
         rows = sorted(csv.DictReader(file), key=lambda row: row["true_time"])
-    shown, large, seconds = [], [], []
+    shown: list[dict[str, str]] = []
+    large: list[Rgb] = []
+    seconds: list[float] = []
     for row in rows:
         path = FIXTURES / row["file"]
         capture = pictures.read_exif(path)
@@ -49,7 +52,7 @@ def main() -> None:
     cards(shown, large)
 
 
-def visits(rows: list[dict[str, str]], large: list[np.ndarray], seconds: list[float]) -> None:
+def visits(rows: list[dict[str, str]], large: list[Rgb], seconds: list[float]) -> None:
     """Boundaries found, wrongly found, missed; and as many corrections."""
     vectors = [rooms.appearance(rgb) for rgb in large]
     found_cards = [roomcards.read(rgb) for rgb in large]
@@ -80,7 +83,7 @@ def visits(rows: list[dict[str, str]], large: list[np.ndarray], seconds: list[fl
     print(f"{'same room against other room':40s} AUC {auc:.3f}, {len(bright)} pictures")
 
 
-def look_alikes(rows: list[dict[str, str]], large: list[np.ndarray], seconds: list[float]) -> None:
+def look_alikes(rows: list[dict[str, str]], large: list[Rgb], seconds: list[float]) -> None:
     """Pairs folded rightly and wrongly."""
     described = [likeness.describe(rgb) for rgb in large]
     begun = time.perf_counter()
@@ -110,10 +113,10 @@ def look_alikes(rows: list[dict[str, str]], large: list[np.ndarray], seconds: li
     print(f"{'  time to group':40s} {took:.1f} s")
 
 
-def lights(rows: list[dict[str, str]], large: list[np.ndarray]) -> None:
+def lights(rows: list[dict[str, str]], large: list[Rgb]) -> None:
     """Dark pictures brightened, good ones left alone, black ones called hopeless."""
     proposals = [light.propose(rgb) for rgb in large]
-    groups: dict[str, list[light_type]] = {}
+    groups: dict[str, list[Light]] = {}
     for row, proposed in zip(rows, proposals, strict=True):
         stops = float(row["stops"] or 0)
         if row["render"] == "black":
@@ -133,10 +136,7 @@ def lights(rows: list[dict[str, str]], large: list[np.ndarray]) -> None:
         print(f"light: {name:33s} {lifted} of {len(some)} lifted, {hopeless} called hopeless")
 
 
-light_type = type(light.propose(np.zeros((64, 64, 3), np.uint8)))
-
-
-def best(rows: list[dict[str, str]], large: list[np.ndarray]) -> None:
+def best(rows: list[dict[str, str]], large: list[Rgb]) -> None:
     """Within a set of look-alikes a spoiled picture scores below an unspoiled one."""
     scores = [quality.measure(rgb).score for rgb in large]
     right = total = 0
@@ -152,7 +152,7 @@ def best(rows: list[dict[str, str]], large: list[np.ndarray]) -> None:
     print(f"{'clean picture above spoiled look-alike':40s} {right} of {total} pairs")
 
 
-def cards(rows: list[dict[str, str]], large: list[np.ndarray]) -> None:
+def cards(rows: list[dict[str, str]], large: list[Rgb]) -> None:
     """Room cards read, and none where there is none."""
     right = wrong = 0
     for row, rgb in zip(rows, large, strict=True):
