@@ -3,7 +3,8 @@
 Run from the repository: ``python -m tests.bench.bench_issue [PHOTOS] [PER_PAGE]``. Each side runs
 three times in a process of its own, the two in turn; the least time and the greatest memory of each
 count. Seconds of processor time stand beside those of the clock: other work on the machine distorts
-the clock, not the processor time. The pictures are made beforehand, so both sides only read and wrap them. Needs fpdf2.
+the clock, not the processor time. The pictures are made beforehand, so both sides only read and
+wrap them. Needs fpdf2.
 """
 
 from __future__ import annotations

@@ -78,7 +78,7 @@ METHODS: dict[str, Callable[[Rgb], Rgb]] = {
 def main() -> None:
     """Print the table."""
     sys.path.insert(0, str(ROOT / "fixtures"))
-    from house import camera  # noqa: PLC0415 - found only now
+    from house import camera
 
     cv2.setNumThreads(1)
     good = references()
