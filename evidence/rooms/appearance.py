@@ -12,8 +12,12 @@ from numpy.typing import NDArray
 
 from evidence.words import Rgb
 
-VERSION = 1
+VERSION = 2
 """Version of the method; vectors made by different versions cannot be compared."""
+
+SPREAD = 5.33
+"""Brings the spread of one room's pictures to that of twelve independent numbers of variance 1, which
+is what the weights are learned for; measured on the drawn houses set apart for tuning."""
 
 _DARK = 3.0
 """Mean sRGB code of the 90th percentile below which nothing can be told."""
@@ -29,7 +33,8 @@ def appearance(rgb: Rgb) -> NDArray[np.float32]:
 
     Returns
     -------
-    A vector of fixed length; all zero when the picture is too dark to tell.
+    A vector of fixed length; all zero when the picture is too dark to tell. Pictures of one room lie
+    about as far apart as twelve independent numbers of variance 1 do.
 
     Raises
     ------
@@ -56,7 +61,7 @@ def appearance(rgb: Rgb) -> NDArray[np.float32]:
     angle = (np.arctan2(gy, gx) % np.pi) / np.pi * 8
     turns = np.bincount(np.minimum(angle.astype(int), 7).ravel(), weights=size.ravel(), minlength=8)
     turns = np.sqrt(turns / max(turns.sum(), 1e-6))
-    return np.concatenate((colours, 0.5 * tones, 0.5 * turns)).astype(np.float32)
+    return (SPREAD * np.concatenate((colours, 0.5 * tones, 0.5 * turns))).astype(np.float32)
 
 
 _LENGTH = 81 + 8 + 8

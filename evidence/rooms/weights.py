@@ -60,5 +60,16 @@ class Weights:
         return cls(*numbers)
 
 
-WEIGHTS = Weights(-9.0, 0.9, 0.6, 0.4, 0.3, 0.0, 1.0, -3.0, 0.0, -1.5)
+WEIGHTS = Weights(
+    always=-9.30,
+    gap=0.973,
+    gap_over_usual=0.390,
+    apart=0.435,
+    nearest_apart=0.763,
+    next_apart=-0.006,
+    dark=1.0,
+    run=-7.39,
+    spread=-1.43,
+    single=-2.43,
+)
 """Learned by ``python -m tests.bench.bench_rooms --learn`` on drawn houses set apart for tuning."""
