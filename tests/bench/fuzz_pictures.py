@@ -111,7 +111,7 @@ def run(seed: int, until: float, finds: Path, tried: Counter[str]) -> None:
 def _child(seed: int, until: float, finds: Path, pipe: object) -> None:
     tried: Counter[str] = Counter()
     run(seed, until, finds, tried)
-    import resource  # noqa: PLC0415 - not on Windows
+    import resource
 
     tried["greatest memory, MB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
     pipe.send(tried)  # type: ignore[attr-defined]
