@@ -57,9 +57,17 @@ def write(contents: Contents, printer: Printer, size: PrintSize, target: Path) -
         )
     builder = _Builder(docx.Document(), contents)
     builder.fill(lambda photo: jpeg.bare(printer(photo, size)))
+    _drop_thumbnail(builder.document)
     made = BytesIO()
     builder.document.save(made)
     _settle(made, target)
+
+
+def _drop_thumbnail(document: Document) -> None:
+    """Take out the picture of another document that python-docx's template carries."""
+    links = document.part.package.rels
+    for name in [name for name, link in links.items() if link.reltype.endswith("/metadata/thumbnail")]:
+        del links[name]
 
 
 def _settle(made: BytesIO, target: Path) -> None:
