@@ -53,7 +53,7 @@ def write(contents: Contents, printer: Printer, size: PrintSize, target: Path) -
     if docx is None:
         raise LibraryMissing(
             "python-docx is not installed, so no DOCX can be written;"
-            " install it with: pip install 'evidence-appendix[docx]'"
+            " install it with: pip install python-docx"
         )
     builder = _Builder(docx.Document(), contents)
     builder.fill(lambda photo: jpeg.bare(printer(photo, size)))
