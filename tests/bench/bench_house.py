@@ -74,7 +74,8 @@ def visits(rows: list[dict[str, str]], large: list[Rgb], seconds: list[float]) -
         )
     print(f"{'  time for all joints':40s} {1000 * took:.0f} ms")
     bright = [i for i, v in enumerate(vectors) if not rooms.too_dark(v)]
-    same, other = [], []
+    same: list[float] = []
+    other: list[float] = []
     for a, b in itertools.combinations(bright, 2):
         apart = float(np.linalg.norm(vectors[a] - vectors[b]))
         (same if rows[a]["room"] == rows[b]["room"] else other).append(apart)
