@@ -33,6 +33,12 @@ LINEAR = decode(np.arange(256) / 255.0)
 """Linear light of each code."""
 
 
+def rung(gain: float) -> float:
+    """Give the nearest gain of the ladder, at most 20."""
+    step = min(round(np.log2(gain) * STEPS_PER_STOP), int(np.log2(GAIN_MAX) * STEPS_PER_STOP))
+    return float(2.0 ** (step / STEPS_PER_STOP))
+
+
 def lift(gain: float, knee: float) -> Curve:
     """Give the curve that multiplies the light of dark values by a gain.
 
@@ -67,3 +73,16 @@ def lift(gain: float, knee: float) -> Curve:
     codes = np.rint(255 * encode(np.minimum(np.where(raised <= knee, raised, held), 1)))
     codes[:250] = np.minimum(codes[:250], 249)
     return np.maximum(codes, np.arange(256)).astype(np.uint8)
+
+
+def between(tone: Curve) -> NDArray[np.uint8]:
+    """Fill a curve in between its codes, straight from one to the next, in whole numbers.
+
+    Returns
+    -------
+    Shape (65536,), uint8: output code for each 1/256 of a code.
+    """
+    place = np.arange(65536)
+    low, part = place >> 8, place & 255
+    wide = np.append(tone, tone[-1]).astype(np.int64)
+    return np.asarray((wide[low] * (256 - part) + wide[low + 1] * part + 128) >> 8, np.uint8)

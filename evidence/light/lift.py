@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from evidence.light import curve, measure, noise
 from evidence.words import Light, Rgb
 
-VERSION = 1
+VERSION = 2
 """Rises with every change that moves a pixel or a decision."""
 
 STOPS_MAX = float(np.log2(curve.GAIN_MAX))
@@ -43,7 +43,7 @@ def propose(rgb: Rgb) -> Light:
     dark = measure.darkness(rgb)
     if dark.left_alone:
         return Light(VERSION, hopeless=dark.hopeless)
-    return _record(rgb, dark.gain, curve.lift(dark.gain, dark.knee), dark.hopeless)
+    return _record(rgb, dark.gain, curve.lift(dark.gain, measure.KNEE), dark.hopeless)
 
 
 def by_stops(rgb: Rgb, stops: float) -> tuple[Rgb, Light]:
@@ -84,16 +84,14 @@ def replay(rgb: Rgb, light: Light) -> Rgb:
     if light.left_alone:
         return rgb
     tone = np.array(light.curve, np.uint8)
-    lifted = np.asarray(cv2.LUT(rgb, tone), np.uint8)
     if not (light.noise_luma or light.noise_chroma):
-        return lifted
+        return np.asarray(cv2.LUT(rgb, tone), np.uint8)
     keep = np.array(light.desaturate, np.uint16)
-    return noise.reduce(lifted, tone, light.noise_luma, light.noise_chroma, keep)
+    return curve.between(tone)[noise.reduce(rgb, light.noise_luma, light.noise_chroma, keep)]
 
 
 def _record(rgb: Rgb, gain: float, tone: NDArray[np.uint8], hopeless: bool) -> Light:
     luma, chroma = noise.estimate(rgb)
-    keep = _colour_kept(tone, luma)
     return Light(
         version=VERSION,
         gain=gain,
@@ -101,14 +99,13 @@ def _record(rgb: Rgb, gain: float, tone: NDArray[np.uint8], hopeless: bool) -> L
         curve=tuple(int(code) for code in tone),
         noise_luma=luma,
         noise_chroma=chroma,
-        desaturate=keep,
+        desaturate=_colour_kept(luma),
         left_alone=False,
         hopeless=hopeless,
     )
 
 
-def _colour_kept(tone: NDArray[np.uint8], luma: float) -> tuple[int, ...]:
-    """Hold colour down where a lifted code is mostly noise: all kept at signal = 8 x noise, none at 0."""
-    signal = np.interp(np.arange(256), tone, np.arange(256))
-    share = np.clip((signal + 2) / (8 * max(luma, 0.25)), 0.25, 1)
+def _colour_kept(luma: float) -> tuple[int, ...]:
+    """Hold colour down where a code as taken is mostly noise: all is kept from six deviations on."""
+    share = np.clip((np.arange(256) + 1) / (6 * max(luma, 0.25)), 0.25, 1)
     return tuple(int(value) for value in np.rint(256 * share))
