@@ -44,8 +44,10 @@ def take_in(
         As :func:`evidence.steps.intake.intake`; what was safe before is kept and studied.
     """
     runner = run.Runner(desk.store, study.WORK, executor, progress)
+    seen = {taken.original.digest for taken in desk.job.taken()}
 
     def look_at(taken: Taken) -> None:
+        seen.add(taken.original.digest)
         desk.store.put_originals([taken])
         if _worth_studying(taken):
             runner.submit(
@@ -56,12 +58,17 @@ def take_in(
         result = copying.intake(
             desk.job, sources, second_copy=second_copy, progress=progress, on_original=look_at
         )
+        # A batch that a kill had cut short is completed from its plan, without a word of its files.
+        for taken in desk.job.taken():
+            if taken.original.digest not in seen:
+                look_at(taken)
     desk.forget()
     return result
 
 
 def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | None = None) -> run.Tally:
     """Study what no earlier run has studied, or an older method has."""
+    desk.store.put_originals(desk.job.taken())
     places: dict[Digest, Path] = {
         taken.original.digest: desk.job.original(taken.original.place)
         for taken in desk.job.taken()
