@@ -87,7 +87,7 @@ def replay(rgb: Rgb, light: Light) -> Rgb:
     if not (light.noise_luma or light.noise_chroma):
         return np.asarray(cv2.LUT(rgb, tone), np.uint8)
     keep = np.array(light.desaturate, np.uint16)
-    return curve.between(tone)[noise.reduce(rgb, light.noise_luma, light.noise_chroma, keep)]
+    return noise.reduce(rgb, curve.between(tone), light.noise_luma, light.noise_chroma, keep)
 
 
 def _record(rgb: Rgb, gain: float, tone: NDArray[np.uint8], hopeless: bool) -> Light:

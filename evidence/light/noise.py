@@ -58,6 +58,9 @@ FRACTION = 11
 PLACES = 8
 """Binary places kept until the curve is applied."""
 
+BAND, MARGIN = 192, 32
+"""Rows worked on at once, to stay in the cache, and rows around them that reach into them."""
+
 STRIP = 64
 SHIFTS_LUMA = ((0, 0), (4, 4), (0, 4), (4, 0))
 SHIFTS_CHROMA = ((0, 0), (4, 4))
@@ -94,9 +97,9 @@ def estimate(rgb: Rgb) -> tuple[float, float]:
 
 
 def _sample(rgb: Rgb) -> Rgb:
-    """Take tiles of 16 x 16 on a grid, at most 64 a side, stacked into one column of rows."""
+    """Take tiles of 16 x 16 on a grid, at most 32 a side, stacked into one column of rows."""
     rows, columns = (max(1, side // 16) for side in rgb.shape[:2])
-    down, across = -(-rows // 64), -(-columns // 64)
+    down, across = -(-rows // 32), -(-columns // 32)
     if min(rgb.shape[:2]) < 16:
         return np.asarray(cv2.copyMakeBorder(rgb, 0, 16, 0, 16, cv2.BORDER_REPLICATE)[:16, :16], np.uint8)
     tiles = rgb[: rows * 16, : columns * 16].reshape(rows, 16, columns, 16, 3)[::down, :, ::across]
@@ -122,22 +125,32 @@ def _spread(plane: Real, shape: NDArray[np.float64], band: tuple[int, int]) -> f
     return float(min(np.rint(spread * 16) / 16, MOST))
 
 
-def reduce(rgb: Rgb, luma: float, chroma: float, keep: NDArray[np.uint16]) -> NDArray[np.uint16]:
-    """Take the noise out of a picture as taken, and hold its colour down where told.
+def reduce(rgb: Rgb, table: NDArray[np.uint8], luma: float, chroma: float, keep: NDArray[np.uint16]) -> Rgb:
+    """Take the noise out of a picture as taken, hold its colour down where told, then lift it.
 
     Parameters
     ----------
     rgb
         The picture as taken.
+    table
+        Shape (65536,): output code for each 1/256 of a code.
     luma, chroma
         Spread of the noise, in codes.
     keep
         Share of colour kept for each brightness code as taken, 0..256.
-
-    Returns
-    -------
-    Shape (height, width, 3), uint16, in 1/256 of a code.
     """
+    height = rgb.shape[0]
+    out = np.empty_like(rgb)
+    for top in range(0, height, BAND):
+        begin, end = max(0, top - MARGIN), min(height, top + BAND + MARGIN)
+        clean = _cleaned(rgb[begin:end], luma, chroma, keep)
+        rows = slice(top - begin, min(height, top + BAND) - begin)
+        out[top : top + BAND] = table[clean[rows]]
+    return out
+
+
+def _cleaned(rgb: Rgb, luma: float, chroma: float, keep: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    """Take the noise out of a band of whole rows; in 1/256 of a code."""
     height, width = rgb.shape[:2]
     even = cv2.copyMakeBorder(rgb, 0, height % 2, 0, width % 2, cv2.BORDER_REPLICATE)
     planes = [np.asarray(plane, np.float32) for plane in cv2.split(cv2.cvtColor(even, cv2.COLOR_RGB2YCrCb))]
