@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+import hashlib
+from pathlib import Path
+
+import cv2
 import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from evidence import light
-from evidence.words import Rgb
+from evidence.light import curve
+from evidence.words import Light, Rgb
 
 
-def scene(brightness: int) -> Rgb:
-    rows = np.arange(120)[:, None] + np.arange(160)[None, :] * 2
-    grey = (rows % 64) * brightness // 64
-    return np.repeat(grey[:, :, None], 3, axis=2).astype(np.uint8)
+def scene(brightness: int, height: int = 120, width: int = 160) -> Rgb:
+    """A picture of whole numbers only, so that every machine makes the same."""
+    rows, columns = np.arange(height)[:, None], np.arange(width)[None, :]
+    slope = (rows + 2 * columns) % 64
+    grit = (rows * 7919 + columns * 104729 + rows * columns * 31) % 5
+    planes = [(slope * brightness // 64 + grit * share) for share in (1, 0, 2)]
+    return np.asarray(np.clip(np.dstack(planes), 0, 255), np.uint8)
 
 
 def test_a_bright_picture_comes_back_as_the_very_same_array() -> None:
@@ -20,13 +31,98 @@ def test_a_bright_picture_comes_back_as_the_very_same_array() -> None:
     out, record = light.correct(picture)
 
     assert out is picture
+    assert light.replay(picture, record) is picture
     assert record.left_alone
 
 
-def test_a_dark_picture_is_brightened_and_made_again_from_its_record() -> None:
-    picture = scene(60)
+@pytest.mark.parametrize(("height", "width"), [(120, 160), (64, 64), (301, 77), (400, 533)])
+def test_a_dark_picture_is_brightened_and_made_again_from_its_record(height: int, width: int) -> None:
+    picture = scene(60, height, width)
 
     out, record = light.correct(picture)
 
+    assert out.shape == picture.shape
     assert out.mean() > 2 * picture.mean()
     assert np.array_equal(out, light.replay(picture, record))
+
+
+def test_the_same_record_gives_the_same_pixels_on_every_machine() -> None:
+    """Stored on x86-64 with OpenCV 5.0 and NumPy 2.4; a machine that differs breaks the promise of replay."""
+    picture = scene(60)
+    tone = tuple(int(code) for code in curve.lift(6.0, 0.8))
+    keep = tuple(min(256, 64 + 16 * code) for code in range(256))
+    record = Light(light.VERSION, 6.0, 2.585, tone, 1.25, 0.75, keep, left_alone=False)
+
+    digest = hashlib.sha256(light.replay(picture, record).tobytes()).hexdigest()
+
+    assert digest == "13c1801791c11b5d92f57a2580dacf216d9fa5dc4ce929d29dbee9df065d2e81"
+
+
+def test_a_record_of_another_version_is_refused() -> None:
+    with pytest.raises(ValueError, match="version"):
+        light.replay(scene(60), Light(light.VERSION + 1))
+
+
+@given(st.floats(1, 20), st.floats(0.2, 0.95))
+@settings(max_examples=60, deadline=None)
+def test_a_curve_never_falls_never_darkens_and_burns_nothing_out(gain: float, knee: float) -> None:
+    tone = curve.lift(gain, knee).astype(int)
+
+    assert (np.diff(tone) >= 0).all()
+    assert (tone >= np.arange(256)).all()
+    assert tone[249] < 250
+    assert tone[0] == 0
+    assert tone[255] == 255
+
+
+def test_light_of_known_codes_is_the_standards() -> None:
+    """IEC 61966-2-1: code 188 of 255 is 0.5029 of full light, code 10 lies on the straight part."""
+    assert curve.LINEAR[188] == pytest.approx(0.5029, abs=5e-4)
+    assert curve.LINEAR[10] == pytest.approx(10 / 255 / 12.92)
+
+
+def test_the_gain_stays_below_twenty_however_dark() -> None:
+    record = light.propose(scene(6))
+
+    assert record.gain <= 20
+    assert record.hopeless
+
+
+def test_a_proposal_from_a_small_copy_is_carried_out_on_the_large_one() -> None:
+    large = np.asarray(cv2.resize(scene(60), (640, 480), interpolation=cv2.INTER_CUBIC), np.uint8)
+    small = np.asarray(cv2.resize(large, (320, 240), interpolation=cv2.INTER_AREA), np.uint8)
+
+    proposed = light.propose(small)
+    out, record = light.correct(large, proposed)
+
+    assert record.curve == proposed.curve
+    assert np.array_equal(out, light.replay(large, record))
+
+
+def test_a_lamps_burnt_disc_does_not_swell() -> None:
+    rows, columns = np.mgrid[0:200, 0:300]
+    far = np.hypot(rows - 60, columns - 200)
+    glow = np.clip(30 + 230 * np.exp(-np.maximum(far - 8, 0) / 6), 0, 255)
+    picture = np.repeat(glow[:, :, None], 3, axis=2).astype(np.uint8)
+
+    out, record = light.by_stops(picture, 3.0)
+
+    assert not record.left_alone
+    assert int((out.min(axis=2) >= 250).sum()) <= int((picture.min(axis=2) >= 250).sum() * 1.02)
+
+
+def test_the_inspectors_own_lift_is_held_to_its_range() -> None:
+    picture = scene(60)
+
+    assert light.by_stops(picture, 0)[0] is picture
+    with pytest.raises(ValueError, match="stops"):
+        light.by_stops(picture, 5)
+
+
+def test_well_exposed_photographs_are_left_alone(open_data: Path) -> None:
+    """scikit-image's and scikit-learn's samples, published as well-exposed photographs."""
+    for path in sorted((open_data / "good").glob("*.*g")):
+        bgr = None if path.name.startswith("hubble") else cv2.imread(str(path))
+        if bgr is not None:
+            picture: Rgb = np.ascontiguousarray(bgr[:, :, ::-1])
+            assert light.correct(picture)[0] is picture, path.name
