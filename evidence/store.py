@@ -54,15 +54,17 @@ def _first_tables(db: sqlite_utils.Database) -> None:
         },
         pk="digest",
         not_null={"size_bytes", "place", "kind"},
+        if_not_exists=True,  # a kill between two tables leaves the first
     )
-    db["originals"].create_index(["frame"], unique=True)  # type: ignore[union-attr]
+    db["originals"].create_index(["frame"], unique=True, if_not_exists=True)  # type: ignore[union-attr]
     db["answers"].create(  # type: ignore[union-attr]
         {"part": str, "digest": str, "version": str, "value": bytes, "fault": str},
         pk=("part", "digest"),
         not_null={"version", "fault"},
+        if_not_exists=True,
     )
     db["proposals"].create(  # type: ignore[union-attr]
-        {"name": str, "key": str, "value": str}, pk="name", not_null={"key", "value"}
+        {"name": str, "key": str, "value": str}, pk="name", not_null={"key", "value"}, if_not_exists=True
     )
 
 
@@ -123,7 +125,7 @@ class Store:
             if write and name not in done:
                 with self._db.conn:
                     make(self._db)
-                    self._db.execute("insert into migrations values (?)", [name])
+                    self._db.execute("insert or ignore into migrations values (?)", [name])
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:

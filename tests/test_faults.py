@@ -12,13 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from evidence import run, study, verify
+from evidence import study, verify
 from evidence.desk import Desk
 from evidence.errors import CannotWrite, DiskFull, ExitCode, JobHeld
 from evidence.job import Job
 from evidence.progress import Silent
 from evidence.steps import issue, read
 from evidence.steps.start import start
+from evidence.store import Answer
 from tests import saboteurs
 from tests.bench import kill_whole_way as way
 
@@ -86,7 +87,7 @@ def test_a_store_without_room_says_so_once_and_is_read_anew_afterwards(decided: 
     digest = decided.job.taken()[0].original.digest
     part = next(iter(study.VERSIONS))
     before = decided.store.answers(part)
-    large = {part: run.Answer(bytes(1_000_000))}
+    large = {part: Answer(bytes(1_000_000))}
     connection.execute(f"pragma max_page_count = {pages}")
 
     with pytest.raises(DiskFull) as told:

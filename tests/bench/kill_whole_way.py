@@ -23,7 +23,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from evidence import verify
+from evidence import study, verify
 from evidence.bag import MANIFEST
 from evidence.desk import Desk
 from evidence.packing import from_json
@@ -85,7 +85,7 @@ def state_of(folder: Path) -> dict[str, Any]:
     with Desk.open(folder, write=False) as desk:
         answers = {
             part: sorted((d, a.value, a.fault) for d, a in desk.store.answers(part).items())
-            for part in read.study.VERSIONS
+            for part in study.VERSIONS
         }
         originals = sorted(map(repr, desk.job.taken()))
         lines = desk.job.lines
