@@ -66,9 +66,24 @@ def evened(rgb: Rgb) -> Rgb:
     return np.asarray(cv2.cvtColor(lab, cv2.COLOR_LAB2RGB), np.uint8)
 
 
+def equalised(rgb: Rgb) -> Rgb:
+    """Plain histogram equalisation of the luma, by OpenCV."""
+    planes = list(cv2.split(cv2.cvtColor(rgb, cv2.COLOR_RGB2YCrCb)))
+    planes[0] = cv2.equalizeHist(planes[0])
+    return np.asarray(cv2.cvtColor(cv2.merge(planes), cv2.COLOR_YCrCb2RGB), np.uint8)
+
+
+def adaptive_gamma(rgb: Rgb) -> Rgb:
+    """The power that takes the mean code to 0.45 of full scale."""
+    power = np.log(0.45) / np.log(np.clip(rgb.mean() / 255, 0.001, 0.99))
+    return np.rint(255 * (rgb / 255.0) ** power).astype(np.uint8)
+
+
 METHODS: dict[str, Callable[[Rgb], Rgb]] = {
     "as taken": lambda rgb: rgb,
     "gamma 1/2.2": gamma,
+    "equalised": equalised,
+    "adaptive gamma": adaptive_gamma,
     "CLAHE": evened,
     "exposure fusion": fused,
     "ours": lambda rgb: light.correct(rgb)[0],
@@ -92,8 +107,12 @@ def main() -> None:
                 np.mean([psnr(out[key], good[key], matched=m) for key in good]) for m in (False, True)
             )
             cells.append(f"{name} {plain:.1f}/{matched:.1f}")
+        burnt = [np.mean(light.correct(rgb)[0] >= 250) - np.mean(rgb >= 250) for rgb in dark.values()]
         lifted = sum(not light.correct(rgb)[1].left_alone for rgb in dark.values())
-        print(f"{stops} stops under: {'; '.join(cells)}; {lifted} of {len(dark)} lifted")
+        print(
+            f"{stops} stops under: {'; '.join(cells)}; {lifted} of {len(dark)} lifted; "
+            f"burnt out grows {100 * np.mean(burnt):.2f} %, at most {100 * max(burnt):.2f} %"
+        )
     alone = sum(light.correct(rgb)[0] is rgb for rgb in good.values())
     print(f"well exposed: {alone} of {len(good)} left alone")
     large = cv2.resize(next(iter(good.values())), (4000, 3000), interpolation=cv2.INTER_CUBIC)
