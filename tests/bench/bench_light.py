@@ -76,7 +76,7 @@ def equalised(rgb: Rgb) -> Rgb:
 def adaptive_gamma(rgb: Rgb) -> Rgb:
     """The power that takes the mean code to 0.45 of full scale."""
     power = np.log(0.45) / np.log(np.clip(rgb.mean() / 255, 0.001, 0.99))
-    return np.rint(255 * (rgb / 255.0) ** power).astype(np.uint8)
+    return np.asarray(np.rint(255 * (rgb / 255.0) ** power), np.uint8)
 
 
 METHODS: dict[str, Callable[[Rgb], Rgb]] = {
