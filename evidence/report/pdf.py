@@ -10,8 +10,7 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Iterable, Iterator
-from io import BytesIO
+from io import SEEK_END, BytesIO
 from pathlib import Path
 from typing import BinaryIO
 
@@ -22,6 +21,8 @@ from evidence.report import jpeg, typesetting
 from evidence.report.contents import Contents, Printer, PrintSize
 
 _STUB = re.compile(re.escape(typesetting.STUB_MARK) + rb"(\d{8})")
+_TAIL_BYTES = 64
+"""Enough to hold the last lines of a PDF: "startxref", a number, "%%EOF"."""
 
 
 def write(contents: Contents, printer: Printer, size: PrintSize, target: Path) -> None:
@@ -60,67 +61,63 @@ def put_together(
     Parameters and errors are those of :func:`write`; ``set_pages`` comes from
     :func:`evidence.report.typesetting.set_pages` for the same contents.
     """
-    pictures = (jpeg.bare(printer(photo, size)) for photo in contents.photos)
-    with (
-        tempfile.TemporaryFile(dir=target.parent) as pile,
-        pikepdf.open(BytesIO(set_pages)) as document,
-        pikepdf.open(_pile_up(pictures, pile), access_mode=pikepdf.AccessMode.stream) as piled,
-    ):
-        _put_in(document, piled)
-        _name_links(document)
-        document.save(target, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
+    with tempfile.TemporaryFile(dir=target.parent) as file:
+        with pikepdf.open(BytesIO(set_pages)) as document:
+            _name_links(document)
+            document.save(file, object_stream_mode=pikepdf.ObjectStreamMode.disable)
+        update = _Update(file)
+        for index, photo in enumerate(contents.photos):
+            update.replace(index, jpeg.bare(printer(photo, size)))
+        update.end()
+        with pikepdf.open(file, access_mode=pikepdf.AccessMode.stream) as document:
+            document.save(target, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
 
 
-def _pile_up(pictures: Iterable[jpeg.Jpeg], pile: BinaryIO) -> BinaryIO:
-    """Write pictures one after the other as the plainest PDF there is (ISO 32000-1, 7.5).
+class _Update:
+    """Pictures written in their stubs' place at the end of a PDF file.
 
-    qpdf copies streams between files without reading them into memory, which nothing else it
-    offers does. The catalog lists the pictures in order.
+    An incremental update (ISO 32000-1, 7.5.6): of two objects with one number the later counts, and
+    qpdf reads its data only when it writes it on. Pictures put in through qpdf's own interface would
+    all lie in memory until then.
     """
-    offsets = []
 
-    def put(body: bytes) -> None:
-        offsets.append(pile.tell())
-        pile.write(b"%d 0 obj\n%b\nendobj\n" % (len(offsets), body))
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._offsets: dict[int, int] = {}
+        self._stubs: dict[int, tuple[int, bytes]] = {}
+        with pikepdf.open(file) as document:
+            self._size, self._root = int(document.trailer.Size), document.Root.objgen[0]
+            for thing in document.objects:
+                if isinstance(thing, pikepdf.Stream) and thing.get(Name.Subtype) == Name.Image:
+                    match = _STUB.search(thing.read_raw_bytes())
+                    if match:
+                        self._stubs[int(match[1])] = thing.objgen[0], thing.ColorSpace.unparse()
+        file.seek(-_TAIL_BYTES, SEEK_END)
+        self._before = int(file.read().rsplit(b"startxref", 1)[1].split()[0])
 
-    pile.write(b"%PDF-1.7\n")
-    for picture in pictures:
-        colours = b"DeviceGray" if picture.channels == 1 else b"DeviceRGB"
-        put(
-            b"<</Type/XObject/Subtype/Image/Width %d/Height %d/BitsPerComponent 8/ColorSpace/%b"
-            b"/Filter/DCTDecode/Length %d>>\nstream\n%b\nendstream"
-            % (picture.width, picture.height, colours, len(picture.data), picture.data)
+    def replace(self, index: int, picture: jpeg.Jpeg) -> None:
+        """Write a picture under the object number of the photo's stub."""
+        number, colours = self._stubs[index]
+        if picture.channels == 1:  # allowed by PDF/A where, as here, the file has an output intent
+            colours = b"/DeviceGray"
+        self._offsets[number] = self._file.seek(0, SEEK_END)
+        self._file.write(
+            b"%d 0 obj\n<</Type/XObject/Subtype/Image/Width %d/Height %d/BitsPerComponent 8/ColorSpace %b"
+            b"/Filter/DCTDecode/Length %d>>\nstream\n"
+            % (number, picture.width, picture.height, colours, len(picture.data))
         )
-    listed = b" ".join(b"%d 0 R" % (at + 1) for at in range(len(offsets)))
-    put(b"<</Type/Pages/Kids[]/Count 0>>")
-    put(b"<</Type/Catalog/Pages %d 0 R/Pictures[%b]>>" % (len(offsets), listed))
-    start = pile.tell()
-    pile.write(b"xref\n0 %d\n0000000000 65535 f \n" % (len(offsets) + 1))
-    pile.writelines(b"%010d 00000 n \n" % offset for offset in offsets)
-    pile.write(b"trailer<</Size %d/Root %d 0 R>>\n" % (len(offsets) + 1, len(offsets)))
-    pile.write(b"startxref\n%d\n%%%%EOF\n" % start)
-    pile.seek(0)
-    return pile
+        self._file.write(picture.data)
+        self._file.write(b"\nendstream\nendobj\n")
 
-
-def _put_in(document: pikepdf.Pdf, piled: pikepdf.Pdf) -> None:
-    """Give each stub's place to the picture it stands for."""
-    pictures = piled.Root.Pictures
-    for images, key, index in _stubs(document):
-        picture = document.copy_foreign(pictures[index])
-        if picture.ColorSpace == Name.DeviceRGB:
-            picture.ColorSpace = images[key].ColorSpace  # sRGB as an ICC profile, as typst wrote it
-        images[key] = picture
-
-
-def _stubs(document: pikepdf.Pdf) -> Iterator[tuple[pikepdf.Object, str, int]]:
-    """Every stub: the dictionary that names it, under which name, and its photo's index."""
-    for page in document.pages:
-        images = page.Resources.get(Name.XObject, pikepdf.Dictionary())
-        for key in list(images.keys()):
-            match = _STUB.search(images[key].read_raw_bytes())
-            if match:
-                yield images, key, int(match[1])
+    def end(self) -> None:
+        """Write the table of what was replaced."""
+        start = self._file.seek(0, SEEK_END)
+        self._file.write(b"xref\n0 0\n")
+        for number, offset in sorted(self._offsets.items()):
+            self._file.write(b"%d 1\n%010d 00000 n \n" % (number, offset))
+        self._file.write(b"trailer\n<</Size %d/Root %d 0 R" % (self._size, self._root))
+        self._file.write(b"/Prev %d>>\nstartxref\n%d\n%%%%EOF\n" % (self._before, start))
+        self._file.seek(0)
 
 
 def _name_links(document: pikepdf.Pdf) -> None:

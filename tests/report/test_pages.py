@@ -1,0 +1,117 @@
+"""Pages planned in millimetres, and set as planned."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+import pikepdf
+import pytest
+
+from evidence.report import pages, pdf
+from evidence.report.contents import Layout, Paper, PrintSize, sections
+from tests.report.made_up import house, printer
+
+LONG = "Gutterdownspoutsplashblockandgradewithoutaspace" * 4
+
+
+def plan(count: int, paper: Paper, per_page: int) -> tuple[pages.Page, ...]:
+    contents = house(count)
+    heights = pages.TextHeights(
+        captions={
+            (photo.number, columns): 9.0 * columns for photo in contents.photos for columns in (1, 2, 3)
+        },
+        findings={
+            (finding.number, columns): 24.0 * columns for finding in contents.findings for columns in (1, 2)
+        },
+        room=5.0,
+        title=4.0,
+    )
+    parts = sections(contents.rooms, contents.findings, contents.photos)
+    return pages.compose(parts, Layout(paper, per_page), heights)
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("per_page", [1, 2, 4, 6])
+@pytest.mark.parametrize("count", [0, 3, 40])
+def test_each_photo_and_finding_is_planned_once_within_its_page(
+    count: int, per_page: int, paper: Paper
+) -> None:
+    planned = plan(count, paper, per_page)
+
+    numbers = [cell.photo.number for page in planned for part in page.parts for cell in part.cells]
+    told = [part.finding for page in planned for part in page.parts if part.finding is not None]
+    assert numbers == list(range(1, count + 1))
+    assert sorted(told) == [1, 2, 3, 4]
+    for page in planned:
+        assert page.pictures <= per_page
+        for part in page.parts:
+            for cell in part.cells:
+                assert cell.width <= pages.Area.of(paper).column(part.columns) + 0.01
+                assert cell.width / cell.height == pytest.approx(
+                    cell.photo.width / cell.photo.height, rel=0.01
+                )
+
+
+@pytest.mark.parametrize("per_page", [2, 4, 6])
+def test_a_heading_never_ends_a_page(per_page: int) -> None:
+    for page in plan(40, Paper.A4, per_page):
+        last = page.parts[-1]
+        assert not last.room
+        assert not last.title
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("per_page", [2, 6])
+def test_pages_are_set_as_they_were_planned(paper: Paper, per_page: int, tmp_path: Path) -> None:
+    """pikepdf reads the pages: none runs over into another, none holds more pictures than asked."""
+    contents = replace(house(24), layout=Layout(paper, per_page))
+    target = tmp_path / "appendix.pdf"
+
+    pdf.write(contents, printer, PrintSize(120), target)
+
+    with pikepdf.open(target) as document:
+        counts = [len(page.Resources.get("/XObject", {})) for page in document.pages]
+    assert sum(counts) == 24
+    assert max(counts) <= per_page
+    first = next(at for at, count in enumerate(counts) if count)
+    last = max(at for at, count in enumerate(counts) if count)
+    assert all(counts[first : last + 1])
+
+
+def test_no_word_however_long_leaves_the_paper_and_none_is_lost(tmp_path: Path) -> None:
+    """pdftotext -bbox: every word lies between the margins."""
+    contents = house(3)
+    finding = replace(contents.findings[0], seen=LONG, place=LONG)
+    photos = (replace(contents.photos[0], place=f"card/{LONG}.JPG", shown=LONG), *contents.photos[1:])
+    contents = replace(contents, address=LONG, findings=(finding, *contents.findings[1:]), photos=photos)
+    target = tmp_path / "appendix.pdf"
+
+    pdf.write(contents, printer, PrintSize(120), target)
+
+    boxes = subprocess.run(
+        ["pdftotext", "-bbox", target, "-"], capture_output=True, text=True, check=True
+    ).stdout
+    edges = [float(edge) for edge in re.findall(r'<word [^>]*xMax="([\d.]+)"', boxes)]
+    width = pages.PAPER_MM[contents.layout.paper][0] - pages.MARGIN_MM["right"]
+    assert edges
+    assert max(edges) <= width * 72 / 25.4 + 1
+    joined = re.sub(r"<[^>]*>|\s", "", boxes)
+    assert joined.count(LONG) >= 3
+
+
+def test_a_character_without_glyph_is_spelled_out_and_others_are_set(tmp_path: Path) -> None:
+    """U+1F600 has no glyph in typst's fonts; Hebrew and Arabic letters have (read back by pdftotext)."""
+    contents = replace(
+        house(1), client="\u05d9\u05e2\u05dc \u0645\u062d\u0645\u062f", weather="bright \U0001f600"
+    )
+    target = tmp_path / "appendix.pdf"
+
+    pdf.write(contents, printer, PrintSize(120), target)
+
+    text = subprocess.run(["pdftotext", target, "-"], capture_output=True, text=True, check=True).stdout
+    assert "[U+1F600]" in text
+    assert "\u05d9\u05e2\u05dc" in text
+    assert "\u0645\u062d\u0645\u062f" in text
