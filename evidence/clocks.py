@@ -106,12 +106,13 @@ def faults(times: Sequence[CameraTime | None]) -> list[Fault]:
     added = 0.0
     good: CameraTime | None = None
     for (index, before), (_, after) in pairs:
-        fault = _fault(index, _step(before, after), usual)
+        step = _step(before, after)
+        fault = _fault(index, step, usual)
         if fault is None:
             continue
         if added == 0.0:
             good = before
-        elif good is not None and BACK_S <= _step(good, after) <= BREAK_S:
+        elif good is not None and BACK_S <= _step(good, after) <= BREAK_S and step - added >= BACK_S:
             fault = _taken_back(fault, added)
         added += fault.shift_s
         found.append(fault)
@@ -346,7 +347,7 @@ def align(
     if not candidates.size:
         return None
     heights = np.array([_height(votes, at) for at in candidates])
-    peak = float(candidates[int(np.argmax(heights))])
+    peak = float(candidates[heights >= heights.max() - 1e-6].min())  # ties: always the earliest
     close = candidates[np.abs(candidates - peak) <= 2 * VOTE_S]
     weights = np.exp(-0.5 * ((close - peak) / VOTE_S) ** 2)
     shift = float(np.sum(weights * close) / np.sum(weights))

@@ -75,6 +75,19 @@ def test_a_clock_put_right_again_takes_back_what_was_added() -> None:
     assert clocks.corrections(found, 6)[4:] == [0.0, 0.0]
 
 
+def test_what_was_added_is_not_taken_back_where_time_would_run_backwards() -> None:
+    """Found by the long hypothesis run: an hour of pictures cannot fit into ten minutes."""
+    fell = [
+        CameraTime(datetime(2000, 1, 1, hour, minute), None, TimeSource.TAKEN)  # noqa: DTZ001
+        for hour, minute in ((0, 0), (0, 30), (1, 0))
+    ]
+    times = [*shown(0, 10), *fell, *shown(600, 610)]
+
+    line = np.add([time.seconds for time in times], clocks.corrections(clocks.faults(times), len(times)))
+
+    assert (np.diff(line) >= clocks.BACK_S).all()
+
+
 def test_a_phone_that_leaves_daylight_saving_time_is_no_fault() -> None:
     """Offsets are recorded with the pictures: the instants go on although the clock goes back an hour."""
     before, after = shown(0, 10, offset_min=-300), shown(20 - 3600, 30 - 3600, offset_min=-360)
