@@ -79,7 +79,7 @@ def joints(
     shown = list(cards) if cards is not None else [None] * count
     places[[card is not None for card in shown]] = 0.0  # a card fills the picture and hides its room
     odds = evidence_at_joints(gaps, places) @ np.array(weights.numbers()[:7]) + _card_odds(shown)
-    summed = all_cuttings(odds, run_scores(places, weights))
+    summed = np.clip(all_cuttings(odds, run_scores(places, weights)), -FORCED, FORCED)
     return [
         Joint(
             after=i,

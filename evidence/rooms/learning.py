@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 from evidence.rooms import cuts
 from evidence.rooms.weights import WEIGHTS, Weights
 
-ROUNDS = 12
+ROUNDS = 15
 STEP = 0.02
 """How far a weight is moved to see what it does."""
+FARTHEST = 1.0
+"""How far a weight may go in one round."""
 PRIOR = np.array([1.0, 0.3, 0.3, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5])
 """How far a weight may be expected to lie from where it was, one standard deviation; our own choice."""
 
@@ -85,6 +87,7 @@ def refit(days: Sequence[ConfirmedDay], start: Weights = WEIGHTS, hold: float = 
         weight = np.maximum(share * (1 - share), 1e-4)
         pull = slopes.T @ (true - share) - holding @ (here - origin)
         move = np.linalg.solve(slopes.T @ (slopes * weight[:, None]) + holding, pull)
+        move *= min(1.0, FARTHEST / float(np.abs(move).max()))
         before = _loss(odds, true, here - origin, holding)
         for _ in range(6):
             tried = _odds(days, here + move)

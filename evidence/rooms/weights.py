@@ -61,15 +61,15 @@ class Weights:
 
 
 WEIGHTS = Weights(
-    always=-9.30,
-    gap=0.973,
-    gap_over_usual=0.390,
-    apart=0.435,
-    nearest_apart=0.763,
-    next_apart=-0.006,
+    always=-4.21,
+    gap=0.477,
+    gap_over_usual=0.781,
+    apart=-0.160,
+    nearest_apart=0.268,
+    next_apart=0.0654,
     dark=1.0,
-    run=-7.39,
-    spread=-1.43,
-    single=-2.43,
+    run=-2.54,
+    spread=2.94,
+    single=-5.53,
 )
-"""Learned by ``python -m tests.bench.bench_rooms --learn`` on drawn houses set apart for tuning."""
+"""Learned by ``python -m tests.bench.learn_rooms weights`` on drawn houses set apart for tuning."""
