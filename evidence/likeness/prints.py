@@ -18,7 +18,7 @@ from PIL import Image
 
 from evidence.words import Rgb
 
-VERSION = 1
+VERSION = 2
 """Version of the method; a new one describes every picture anew."""
 
 VIEW_LONG = 512
@@ -118,6 +118,12 @@ def look(likeness: Likeness) -> NDArray[np.uint8]:
     return np.asarray(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE), np.uint8)
 
 
+def view_size(likeness: Likeness) -> tuple[int, int]:
+    """Give height and width of the kept view without opening it."""
+    width, height = _within(*_within(likeness.width, likeness.height, DETECT_LONG), VIEW_LONG)
+    return height, width
+
+
 def pack(likeness: Likeness) -> bytes:
     """Make bytes of a description for the database; under 60 kB.
 
@@ -162,26 +168,30 @@ def unpack(packed: bytes) -> Likeness:
 
 def _reduced(grey: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
     """Reduce by area so that the longer side is ``long_side``; smaller pictures stay as they are."""
-    height, width = grey.shape
-    share = long_side / max(height, width)
-    if share >= 1.0:
+    size = _within(grey.shape[1], grey.shape[0], long_side)
+    if size == (grey.shape[1], grey.shape[0]):
         return grey
-    size = (max(1, round(width * share)), max(1, round(height * share)))
     return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def _lit(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Stretch a dark or flat picture to the full range, so that dark and bright retakes compare.
+def _within(width: int, height: int, long_side: int) -> tuple[int, int]:
+    """Give width and height with the longer side brought down to ``long_side``."""
+    share = min(1.0, long_side / max(width, height))
+    return max(1, round(width * share)), max(1, round(height * share))
 
-    A dark one is first smoothed, because stretching lifts its noise as well. The very same array
-    comes back when nothing is needed.
+
+def _lit(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Raise a dark picture so that its brightest parts come near white, and dark and bright retakes compare.
+
+    One factor on the encoded values is, but for the darkest, what a longer exposure does (IEC 61966-2-1
+    is close to a power of light). It is first smoothed, because its noise is raised as well. The very
+    same array comes back when nothing is needed.
     """
-    low, high = np.percentile(grey, (0.5, 99.0))
+    high = float(np.percentile(grey, 99.0))
     if high >= 128.0:
         return grey
     smooth = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 1.0 if high > 48.0 else 1.6)
-    lifted = np.clip((smooth - low) / max(high - low, 4.0), 0.0, 1.0) ** 0.7
-    return np.asarray(np.rint(lifted * 235.0), np.uint8)
+    return np.asarray(np.rint(np.minimum(smooth * (235.0 / max(high, 4.0)), 255.0)), np.uint8)
 
 
 @cache

@@ -1,0 +1,375 @@
+"""Tell whether anything inside two aligned views differs, where the camera itself may have moved.
+
+A camera moved by a few centimetres shifts near things against far ones, shows a strip here and hides
+one there. So a place counts as unchanged when *some* motion found nearby brings the other picture into
+agreement with it; and the motions themselves must be such that one step of the camera explains them
+all, or else a thing was moved. Hides optical flow, tolerance and thresholds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from evidence.likeness import evening
+from evidence.likeness.aligning import Alignment
+from evidence.likeness.parallax import Motion, strained, sureness
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom as shares 0..1 of a picture's width and height."""
+
+Flow = NDArray[np.float32]
+"""Shape (height, width, 2): how far each pixel's partner lies aside, x and y in pixels."""
+
+Grey8 = NDArray[np.uint8]
+
+CHANGED = 0.90
+"""A pair whose strongest difference reaches this has changed.
+
+All constants of this module: our own, set on the tuning set of tests/bench/bench_likeness.py so that
+no change of 150 pixels of 800 x 600 passes; see docs/methods/likeness.md.
+"""
+
+_STRONG = {"tone": 13.0, "structure": 14.0}
+"""From what strength on each kind is proof: excess over tolerance times thickness in pixels."""
+
+_MOTION_EXCUSES = 0.10
+"""For each pixel of parallax the threshold rises by this share: hidden strips grow with it."""
+
+_REACH = 20
+"""Motions are tried that were found so many pixels away: beyond the blur of flow across an edge."""
+
+_LAYERS = 6
+"""At most so many common motions of keypoints are tried besides."""
+
+_TILE, _RIM = 64, 12
+_BLACK, _WHITE = 4, 245
+_ASIDE = tuple(
+    (round(_REACH * float(np.cos(turn))), round(_REACH * float(np.sin(turn))))
+    for turn in np.arange(8) * np.pi / 4
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Differences:
+    """What differs inside the overlap of two views.
+
+    Attributes
+    ----------
+    agreement
+        Share of the overlap that agrees at once, 0..1.
+    strength
+        How strong the strongest difference is, hidden strips excused; from ``CHANGED`` on it counts.
+    changed
+        Whether something there has changed, as far as can be told.
+    boxes
+        Where, in shares of the first picture; empty when nothing has.
+    """
+
+    agreement: float
+    strength: float
+    changed: bool
+    boxes: tuple[Box, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Layer:
+    """One of two views to compare: its tones, and where the sensor was at its end."""
+
+    grey: evening.Grey
+    codes: Grey8
+    black: Grey8
+    white: Grey8
+
+
+def differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float = 1.0) -> Differences:
+    """Compare two views inside their overlap.
+
+    Parameters
+    ----------
+    first, second
+        The kept views.
+    lying
+        How the second lies on the first.
+    doubt
+        From 1: how much more than usual is tolerated, for views that were raised out of the dark.
+
+    Notes
+    -----
+    Flow: Kroeger et al., "Fast Optical Flow using Dense Inverse Search", ECCV 2016, in OpenCV's form.
+    Trying the motions found nearby follows shiftable windows (Kang, Szeliski and Chai, CVPR 2001). The
+    structure measure is the spread of the difference against the spread of both, of which SSIM's
+    structure and contrast terms are a form (Wang et al., IEEE TIP 13, 2004).
+    """
+    threads = cv2.getNumThreads()
+    # The flow is found in as many stripes as there are threads: one, so that every machine agrees.
+    cv2.setNumThreads(1)
+    try:
+        return _differences(first, second, lying, doubt)
+    finally:
+        cv2.setNumThreads(threads)
+
+
+def _differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float) -> Differences:
+    high, wide = first.shape
+    warped, seen = _brought(first, second, lying)
+    if seen.mean() < 0.2:
+        return Differences(0.0, 0.0, changed=True, boxes=())
+    one, two = _evened(first, warped, seen)
+    there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
+    calm_there, calm_back = _calmed(there, one.grey), _calmed(back, two.grey)
+    grid = _grid(high, wide)
+    layers = _common_motions(lying)
+    beyond_one, at_once = _beyond(one, two, (there, calm_there), layers, doubt)
+    beyond_two, _ = _beyond(two, one, (back, calm_back), [-layer for layer in layers], doubt)
+    structure = _structure(one, two, calm_there, layers, doubt)
+    inside_one = seen & _taken(seen, grid + there)
+    inside_two = seen & _taken(seen, grid + back)
+    ends = cv2.dilate(one.black | one.white | two.black | two.white, np.ones((9, 9), np.uint8)) > 0
+    agreement = 1.0 - float(np.mean(structure[inside_one] > 1.0)) if inside_one.any() else 0.0
+    motion = Motion.measured(there, back, one.grey, seen & (at_once < 6))
+    odd = strained(motion)
+    maps = (
+        ("tone", np.where(inside_one, beyond_one, 0.0), 0.6),
+        ("tone", np.where(inside_two, beyond_two, 0.0), 0.6),
+        ("structure", np.where(inside_one & ~ends, structure, 0.0), 0.8),
+    )
+    found = {"tone": 0.0, "structure": 0.0}
+    spots: list[tuple[float, tuple[int, int, int, int]]] = []
+    for kind, excess, floor in maps:
+        for strength, spot in _spots(excess.astype(np.float32), floor):
+            found[kind] = max(found[kind], strength / _STRONG[kind])
+            spots.append((strength / _STRONG[kind], spot))
+    excuse = 1.0 + _MOTION_EXCUSES * min(motion.largest_px, 10.0)
+    strength = sum(found.values()) / excuse
+    if strength < CHANGED and not odd:
+        return Differences(agreement, strength, changed=False, boxes=())
+    boxes = [spot for part, spot in spots if part / excuse >= 0.35 * CHANGED] + list(odd)
+    return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
+
+
+def _brought(first: Grey8, second: Grey8, lying: Alignment) -> tuple[Grey8, evening.Mask]:
+    """Bring the second view onto the first; say where it covers it, less a rim."""
+    size = (first.shape[1], first.shape[0])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    warped = cv2.warpPerspective(second, lying.homography, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    whole = np.full(second.shape, 255, np.uint8)
+    covered = cv2.warpPerspective(whole, lying.homography, size, flags=flags)
+    inner = cv2.erode(covered, np.ones((7, 7), np.uint8), borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray(warped, np.uint8), np.asarray(inner == 255)
+
+
+def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[_Layer, _Layer]:
+    """Bring both to the same tones, light and sharpness."""
+    rough = evening.toned(first, warped, seen)
+    flow = _flow(first, np.rint(rough)[warped].astype(np.uint8))
+    partner = _moved(warped, _grid(*first.shape) + flow)
+    table = evening.toned_by_pixels(first, partner, seen, rough)
+    one = first.astype(np.float32)
+    two = evening.lit_alike(one, table[warped], table[partner], seen)
+    one, two = evening.equally_sharp(one, two, seen)
+    return _layer(one, first), _layer(two, warped)
+
+
+def _layer(grey: evening.Grey, taken: Grey8) -> _Layer:
+    codes = np.rint(np.clip(grey, 0, 255)).astype(np.uint8)
+    window = np.ones((3, 3), np.uint8)
+    black = cv2.dilate(np.where(taken <= _BLACK, 255, 0).astype(np.uint8), window)
+    white = cv2.dilate(np.where(taken >= _WHITE, 255, 0).astype(np.uint8), window)
+    return _Layer(codes.astype(np.float32), codes, np.asarray(black, np.uint8), np.asarray(white, np.uint8))
+
+
+def _flow(one: Grey8, two: Grey8) -> Flow:
+    start = np.zeros((*one.shape, 2), np.float32)
+    flow = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_FAST).calc(one, two, start)
+    return np.asarray(flow, np.float32)
+
+
+@lru_cache(maxsize=8)
+def _grid(high: int, wide: int) -> Flow:
+    """Give each pixel's own place."""
+    x, y = np.meshgrid(np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32))
+    grid = np.dstack([x, y])
+    grid.flags.writeable = False
+    return grid
+
+
+def _moved(view: NDArray[np.generic], at: Flow) -> Grey8:
+    return np.asarray(cv2.remap(view, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))  # type: ignore[call-overload]
+
+
+def _taken(mask: evening.Mask, at: Flow) -> evening.Mask:
+    return np.asarray(cv2.remap(mask.astype(np.uint8), at, None, cv2.INTER_NEAREST) > 0)  # type: ignore[call-overload]
+
+
+def _calmed(flow: Flow, grey: evening.Grey) -> Flow:
+    """Take out of a flow what moves by itself over less than about 20 pixels, or is without texture."""
+    high, wide = flow.shape[:2]
+    size = (wide // 4, high // 4)
+    small = cv2.resize(flow, size, interpolation=cv2.INTER_AREA)
+    small = np.dstack([cv2.medianBlur(np.ascontiguousarray(small[..., k]), 5) for k in (0, 1)])
+    sure = sureness(grey)[..., None]
+    near = cv2.GaussianBlur(small * sure, (0, 0), 2.5), cv2.GaussianBlur(sure, (0, 0), 2.5)[..., None]
+    far = cv2.GaussianBlur(small * sure, (0, 0), 12.0), cv2.GaussianBlur(sure, (0, 0), 12.0)[..., None]
+    calm = (near[0] + 0.02 * far[0] / far[1]) / (near[1] + 0.02)
+    return np.asarray(cv2.resize(calm, (wide, high), interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def _common_motions(lying: Alignment) -> list[NDArray[np.float32]]:
+    """Give the motions against the plane that three or more keypoints share, the commonest first."""
+    back = np.linalg.inv(lying.homography)
+    there = lying.there @ back[:, :2].T + back[:, 2]
+    off = there[:, :2] / there[:, 2:] - lying.here
+    size = np.hypot(off[:, 0], off[:, 1])
+    off = off[(size > 1.5) & (size < 24.0)]
+    found: list[NDArray[np.float32]] = []
+    while len(off) >= 3 and len(found) < _LAYERS:
+        alike = np.linalg.norm(off[:, None] - off[None, :], axis=2) < 1.5
+        best = alike[int(alike.sum(axis=1).argmax())]
+        if best.sum() < 3:
+            break
+        found.append(off[best].mean(axis=0).astype(np.float32))
+        off = off[~best]
+    return found
+
+
+def _beyond(
+    one: _Layer, two: _Layer, flows: tuple[Flow, Flow], layers: Sequence[NDArray[np.float32]], doubt: float
+) -> tuple[evening.Grey, Grey8]:
+    """Tell how far, of what is tolerated, the other picture's codes lie outside this one's neighbourhood.
+
+    Returns the least over all motions tried, and in codes what the flow by itself leaves. Where a picture
+    is burnt out or black, the other may be brighter or darker still.
+    """
+    window = np.ones((3, 3), np.uint8)
+    low = np.where(one.black > 0, 0, cv2.erode(one.codes, window)).astype(np.uint8)
+    top = np.where(one.white > 0, 255, cv2.dilate(one.codes, window)).astype(np.uint8)
+    least = np.where(two.black > 0, 0, two.codes).astype(np.uint8)
+    most = np.where(two.white > 0, 255, two.codes).astype(np.uint8)
+    wide = np.ones((5, 5), np.uint8)
+    contrast = cv2.subtract(cv2.dilate(one.codes, wide), cv2.erode(one.codes, wide))
+    tolerated = 5.0 * doubt + 0.3 * contrast.astype(np.float32)
+    clipped = bool(two.black.any() or two.white.any())
+
+    def tried(at: Flow, part: tuple[slice, slice]) -> Grey8:
+        up = _moved(least, at)
+        down = _moved(most, at) if clipped else up
+        outside = cv2.add(cv2.subtract(up, top[part]), cv2.subtract(low[part], down))
+        return np.asarray(cv2.blur(outside, (5, 5)), np.uint8)
+
+    everywhere = (slice(None), slice(None))
+    grid, (flow, calm) = _grid(*one.codes.shape), flows
+    at_once = tried(grid + flow, everywhere)
+    best = np.minimum(at_once, tried(grid + calm, everywhere))
+    for part, inner in _tiles(best > 0.6 * tolerated):
+        for at in _motions(calm, layers, part):
+            best[inner] = np.minimum(best[inner], tried(at, part)[_within(inner, part)])
+    return np.asarray(best / tolerated, np.float32), at_once
+
+
+def _structure(
+    one: _Layer, two: _Layer, calm: Flow, layers: Sequence[NDArray[np.float32]], doubt: float
+) -> evening.Grey:
+    """Tell how much, of what is tolerated, the two differ in what a small window shows, brightness aside."""
+    size = (9, 9)
+    mean = cv2.blur(one.grey, size)
+    spread = cv2.blur(one.grey * one.grey, size) - mean * mean
+
+    def tried(at: Flow, part: tuple[slice, slice]) -> evening.Grey:
+        other = _moved(two.grey, at).astype(np.float32)
+        off = one.grey[part] - other
+        off_mean, other_mean = cv2.blur(off, size), cv2.blur(other, size)
+        differing = cv2.blur(off * off, size) - off_mean * off_mean
+        both = spread[part] + cv2.blur(other * other, size) - other_mean * other_mean
+        return np.asarray(
+            cv2.sqrt(np.maximum(differing, 0)) / (4.0 * doubt + 0.35 * cv2.sqrt(np.maximum(both, 0))),
+            np.float32,
+        )
+
+    best = tried(_grid(*one.codes.shape) + calm, (slice(None), slice(None)))
+    for part, inner in _tiles(best > 0.8):
+        for at in _motions(calm, layers, part):
+            best[inner] = np.minimum(best[inner], tried(at, part)[_within(inner, part)])
+    return best
+
+
+def _motions(calm: Flow, layers: Sequence[NDArray[np.float32]], part: tuple[slice, slice]) -> Iterator[Flow]:
+    """Give the places to look at for a part of the picture: by motions found around it, then common ones."""
+    high, wide = calm.shape[:2]
+    here = _grid(high, wide)[part]
+    rows = np.arange(part[0].start - _REACH, part[0].stop + _REACH).clip(0, high - 1)
+    columns = np.arange(part[1].start - _REACH, part[1].stop + _REACH).clip(0, wide - 1)
+    around = calm[rows][:, columns]
+    for right, down in _ASIDE:
+        top, left = _REACH + down, _REACH + right
+        yield here + around[top : top + here.shape[0], left : left + here.shape[1]]
+    for layer in layers:
+        yield here + layer
+
+
+def _tiles(flagged: NDArray[np.bool_]) -> Iterator[tuple[tuple[slice, slice], tuple[slice, slice]]]:
+    """Give the tiles that hold a flagged pixel: with a rim for windows to stand on, and without."""
+    high, wide = flagged.shape
+    for y in range(0, high, _TILE):
+        for x in range(0, wide, _TILE):
+            inner = (slice(y, min(y + _TILE, high)), slice(x, min(x + _TILE, wide)))
+            if flagged[inner].any():
+                yield (
+                    (
+                        slice(max(0, y - _RIM), min(high, y + _TILE + _RIM)),
+                        slice(max(0, x - _RIM), min(wide, x + _TILE + _RIM)),
+                    ),
+                    inner,
+                )
+
+
+def _within(inner: tuple[slice, slice], part: tuple[slice, slice]) -> tuple[slice, slice]:
+    """Give the place of a tile inside its part."""
+    top, left = part[0].start, part[1].start
+    return (
+        slice(inner[0].start - top, inner[0].stop - top),
+        slice(inner[1].start - left, inner[1].stop - left),
+    )
+
+
+def _spots(excess: evening.Grey, floor: float) -> Iterator[tuple[float, tuple[int, int, int, int]]]:
+    """Give connected spots above ``floor``: highest excess times thickness in pixels, and the box."""
+    over = (excess > floor).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(over)
+    where = over > 0
+    of = np.asarray(labels[where], np.intp)
+    highest, deepest = np.zeros(count, np.float32), np.zeros(count, np.float32)
+    np.maximum.at(highest, of, excess[where])
+    np.maximum.at(deepest, of, cv2.distanceTransform(over, cv2.DIST_L2, 3)[where])
+    for index in range(1, count):
+        x, y, w, h, area = (int(value) for value in stats[index])
+        if area >= 4:
+            yield float(highest[index]) * 2.0 * float(deepest[index]), (x, y, x + w, y + h)
+
+
+def _joined(spots: list[tuple[int, int, int, int]], wide: int, high: int, rim: int = 6) -> tuple[Box, ...]:
+    """Join boxes that touch, and give them as shares of the picture, the largest first."""
+    boxes = [(x0 - rim, y0 - rim, x1 + rim, y1 + rim) for x0, y0, x1, y1 in spots]
+    merged = True
+    while merged:
+        merged = False
+        for i, a in enumerate(boxes):
+            for j in range(i + 1, len(boxes)):
+                b = boxes[j]
+                if a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3]:
+                    boxes[i] = (min(a[0], b[0]), min(a[1], b[1]), max(a[2], b[2]), max(a[3], b[3]))
+                    del boxes[j]
+                    merged = True
+                    break
+            if merged:
+                break
+    boxes.sort(key=lambda box: (-(box[2] - box[0]) * (box[3] - box[1]), box))
+    return tuple(
+        (max(0.0, x0 / wide), max(0.0, y0 / high), min(1.0, x1 / wide), min(1.0, y1 / high))
+        for x0, y0, x1, y1 in boxes
+    )
