@@ -63,17 +63,21 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
     """
     cv2.setNumThreads(1)  # one process a core does better than threads within each
     answers: dict[str, Answer] = {}
+    wanted = [part for part in _JUDGES if part in parts]
+    with path.open("rb") as file:
+        head = file.read(pictures.HEAD_BYTES)
+    if pictures.kind_of(path.name, head) is FileKind.FILM:
+        # A film has a time but no single picture, and may be larger than the memory; its frames are
+        # studied when they are lifted.
+        if CAPTURE in parts:
+            answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif(path)).encode())
+        return answers | dict.fromkeys(wanted, Answer(b""))
     data = path.read_bytes()
-    film = pictures.kind_of(path.name, data[: pictures.HEAD_BYTES]) is FileKind.FILM
     if CAPTURE in parts:
         answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif_bytes(data)).encode())
-    wanted = [part for part in _JUDGES if part in parts]
-    if film:
-        # A film has a time but no single picture; its frames are studied when they are lifted.
-        return answers | dict.fromkeys(wanted, Answer(b""))
     if wanted:
         try:
-            large, _ = pictures.study_sizes(data)
+            large = pictures.decode_bytes(data, pictures.STUDY_PX)
         except EvidenceError as problem:
             return answers | dict.fromkeys(wanted, Answer(None, str(problem)))
         for part in wanted:

@@ -92,6 +92,7 @@ def _overlap(room: str, place: str) -> bool:
 class _Index:
     counts: tuple[Counter[str], ...]
     lengths: tuple[int, ...]
+    mean_length: float
     rarity: dict[str, float]
     grams: tuple[dict[str, float], ...]
     gram_rarity: dict[str, float]
@@ -105,11 +106,15 @@ class _Index:
 
     def bm25(self, place: int, shared: Counter[str]) -> float:
         counts, length = self.counts[place], self.lengths[place]
-        mean = sum(self.lengths) / len(self.lengths)
         score = 0.0
         for word in shared:
             if times := counts.get(word, 0):
-                score += self.rarity[word] * times * (_K1 + 1) / (times + _K1 * (1 - _B + _B * length / mean))
+                score += (
+                    self.rarity[word]
+                    * times
+                    * (_K1 + 1)
+                    / (times + _K1 * (1 - _B + _B * length / self.mean_length))
+                )
         return score
 
     def alike(self, place: int, grams: Counter[str]) -> float:
@@ -136,7 +141,8 @@ def _index() -> _Index:
         vector = {gram: (1 + math.log(n)) * gram_rarity[gram] for gram, n in grams.items()}
         norm = math.sqrt(sum(value * value for value in vector.values())) or 1.0
         vectors.append({gram: value / norm for gram, value in vector.items()})
-    return _Index(counts, tuple(len(text) for text in texts), rarity, tuple(vectors), gram_rarity)
+    lengths = tuple(len(text) for text in texts)
+    return _Index(counts, lengths, sum(lengths) / number, rarity, tuple(vectors), gram_rarity)
 
 
 def _weighted(row: StandardFinding) -> list[str]:

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from evidence.state import PictureState
 
 AS_TAKEN = "as taken"
-STUDIED_PX = 1600
-"""Longest side at which pictures are measured."""
 MOST_STOPS = 4.3
 """Gain of about 20, beyond which nothing but noise is lifted (docs/methods/light.md)."""
 
@@ -61,7 +59,7 @@ def in_force(original: Path, picture: PictureState) -> Light:
     """
     decided, proposed = picture.light_decided, picture.light_proposed
     if isinstance(decided, float):
-        return light.by_stops(pictures.decode(original, STUDIED_PX), decided)[1]
+        return light.by_stops(pictures.decode(original, pictures.STUDY_PX), decided)[1]
     if decided is None and proposed is not None:
         return proposed
     return Light(light.VERSION, hopeless=proposed is not None and proposed.hopeless)
