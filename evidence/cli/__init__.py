@@ -1,0 +1,25 @@
+"""The command line: read the words typed, call one step, say what came of it.
+
+One module for each part of the day; every decision made here is one step's, never this package's.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from evidence.cli import day, proving, walk, writing
+from evidence.cli.door import app
+
+_DAY = [part.__name__ for part in (day, walk, writing, proving)]
+# Typer lists commands as they were registered, which is as the modules were imported: by letter.
+app.registered_commands.sort(key=lambda command: _DAY.index(command.callback.__module__))  # type: ignore[union-attr]
+
+__all__ = ["app", "day", "main", "proving", "walk", "writing"]
+
+
+def main() -> None:
+    """Run the command line; the way in for the installed program."""
+    for stream in (sys.stdout, sys.stderr):
+        # A name on a card may hold letters that an old terminal cannot show.
+        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    app()

@@ -1,0 +1,89 @@
+"""What every command shares: the application, how it speaks, how typed words are parted.
+
+Results go to standard output, talk to standard error; the exit code says how it ended
+(docs/commands.md). Hides Typer.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import Annotated, ParamSpec
+
+import typer
+
+from evidence.errors import EvidenceError, ExitCode, WrongUsage
+from evidence.progress import Line, Progress, Silent
+
+P = ParamSpec("P")
+
+app = typer.Typer(
+    name="evidence",
+    help="From a house inspector's camera card to an issued, verifiable photo appendix.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Job = Annotated[Path, typer.Argument(help="The job's folder.", show_default="this folder")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON, for programs.")]
+
+HERE = Path()
+
+
+def told(command: Callable[P, int | None]) -> Callable[P, None]:
+    """Turn what a command returns or raises into its exit code, with one clear sentence."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            code = command(*args, **kwargs)
+        except EvidenceError as problem:
+            talk(f"{problem}\n{problem.remedy}".strip())
+            raise typer.Exit(int(problem.exit_code)) from None
+        except KeyboardInterrupt:
+            talk("\nStopped. What was safe is kept; run the same command again to go on.")
+            raise typer.Exit(int(ExitCode.INTERRUPTED)) from None
+        except Exception as problem:  # noqa: BLE001 - the door: a person never sees a traceback
+            talk(f"The program stopped at something it does not know: {type(problem).__name__}: {problem}")
+            talk("The job is safe: originals and record are never half-written. Please report this sentence.")
+            raise typer.Exit(int(ExitCode.STOPPED)) from None
+        raise typer.Exit(int(code or ExitCode.DONE))
+
+    return run
+
+
+def say(text: str) -> None:
+    """Print a result."""
+    typer.echo(text)
+
+
+def talk(text: str) -> None:
+    """Print what is said beside a result."""
+    typer.echo(text, err=True)
+
+
+def progress() -> Progress:
+    """Draw progress only where a person watches."""
+    return Line(sys.stderr) if sys.stderr.isatty() else Silent()
+
+
+def pairs(words: list[str] | None, option: str) -> list[tuple[str, str]]:
+    """Part words such as "3=Kitchen"."""
+    parted = []
+    for word in words or []:
+        key, sign, value = word.partition("=")
+        if not sign or not key.strip():
+            raise WrongUsage(f"{option} takes words such as 3=Kitchen, not “{word}”.")
+        parted.append((key.strip(), value))
+    return parted
+
+
+def whole_number(word: str, what: str) -> int:
+    """Read the number of a visit, picture or finding."""
+    if not word.isdecimal():
+        raise WrongUsage(f"“{word}” is not the number of a {what}.")
+    return int(word)

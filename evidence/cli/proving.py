@@ -1,0 +1,120 @@
+"""The issued edition and its proof: issue, verify, seal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evidence import __version__, tables
+from evidence.cli.door import HERE, AsJson, Job, app, progress, say, talk, told
+from evidence.errors import BadSetting, ExitCode, WrongUsage
+
+
+@app.command()
+@told
+def issue(
+    job: Job = HERE,
+    *,
+    per_page: Annotated[int | None, typer.Option(help="Photos a page: 1, 2, 4 or 6.")] = None,
+    paper: Annotated[str | None, typer.Option(help="letter or a4.")] = None,
+    html: Annotated[bool, typer.Option("--html", help="Also one HTML file.")] = False,
+    docx: Annotated[bool, typer.Option("--docx", help="Also a DOCX for your own report.")] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Also the schedule of findings as a table.")] = False,
+    draft: Annotated[bool, typer.Option("--draft", help="A draft: marked on each page, no edition.")] = False,
+    mail_limit: Annotated[str, typer.Option(help="Also a PDF no larger than this, such as 10MB.")] = "",
+    unlooked: Annotated[str, typer.Option(help="Why pictures not looked at in full size are printed.")] = "",
+    as_json: AsJson = False,
+) -> int | None:
+    """Issue a numbered edition of the appendix. Example: evidence issue JOB --html --csv."""
+    from evidence.desk import Desk
+    from evidence.steps import issue as step
+
+    extra = [name for name, wanted in (("html", html), ("docx", docx), ("csv", csv)) if wanted]
+    wanted = step.Wanted(
+        formats=("pdf", *extra),
+        per_page=per_page,
+        paper=paper,
+        draft=draft,
+        mail_limit=_bytes(mail_limit),
+        unlooked_reason=unlooked,
+    )
+    with Desk.open(job) as desk:
+        made = step.issue(desk, wanted, progress=progress())
+    say(tables.as_json(made) if as_json else tables.issued(made))
+    return None
+
+
+def _bytes(text: str) -> int | None:
+    if not text:
+        return None
+    digits, unit = text.strip().upper().removesuffix("B"), 1
+    for letter, size in (("K", 10**3), ("M", 10**6), ("G", 10**9)):
+        if digits.endswith(letter):
+            digits, unit = digits[:-1], size
+    try:
+        return int(float(digits) * unit)
+    except ValueError:
+        raise BadSetting(f"“{text}” is no size such as 10MB.") from None
+
+
+@app.command()
+@told
+def verify(
+    place: Annotated[Path, typer.Argument(help="A job, an edition, a bag, a ZIP of one, or a PDF.")] = HERE,
+    *,
+    job: Annotated[Path | None, typer.Option(help="The job a single PDF was issued from.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Check every byte and the record's chain. Example: evidence verify JOB."""
+    from evidence import verify as step
+
+    report = step.verify(place, job=job)
+    say(tables.as_json(report.as_json()) if as_json else tables.verified(report))
+    return ExitCode.DONE if report.sound else ExitCode.HASH_MISMATCH
+
+
+@app.command()
+@told
+def seal(
+    job: Job = HERE,
+    *,
+    edition: Annotated[int, typer.Option(help="Number of the edition; the last one without it.")] = 0,
+    new_key: Annotated[Path | None, typer.Option(help="Make a key and keep it in this file.")] = None,
+    key: Annotated[Path | None, typer.Option(help="Sign with this key.")] = None,
+    ask_time: Annotated[bool, typer.Option("--ask-time", help="Write a time-stamp request.")] = False,
+    reply: Annotated[Path | None, typer.Option(help="Keep this reply of a time-stamp authority.")] = None,
+    certificates: Annotated[Path | None, typer.Option(help="The authority's certificates, PEM.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Sign an edition, or tie it to a moment. Example: evidence seal JOB --key ~/inspector.pem."""
+    from evidence import seal as keys
+    from evidence.job import Job as Opened
+    from evidence.steps import seal as step
+
+    if new_key:
+        keys.new_key(new_key)
+        say(f"Made the key {new_key}. Keep it secret and outside any job.")
+        return None
+    with Opened.open(job, write=bool(key or ask_time or reply)) as opened:
+        number = edition or max((int(line.about) for line in opened.lines if line.what == "issue"), default=0)
+        if key:
+            talk(f"Signed: {step.sign(opened, number, key)}")
+        if ask_time:
+            talk(f"Send this to a time-stamp authority: {step.request(opened, number)}")
+        if reply:
+            if certificates is None:
+                raise WrongUsage("A reply is checked against --certificates of its authority.")
+            step.accept(opened, number, reply, certificates)
+        found = step.check(opened, number, certificates)
+    say(tables.as_json(found) if as_json else tables.sealed(found))
+    return None
+
+
+@app.command()
+@told
+def version() -> int | None:
+    """Print the program's version."""
+    say(__version__)
+    return None

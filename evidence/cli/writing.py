@@ -1,0 +1,176 @@
+"""Findings and their pictures: findings, attach, light, gaps, undo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evidence import tables
+from evidence.cli.door import HERE, AsJson, Job, app, pairs, progress, say, talk, told
+from evidence.errors import ExitCode, WrongUsage
+from evidence.words import Distance
+
+
+@app.command()
+@told
+def findings(
+    job: Job = HERE,
+    *,
+    add: Annotated[str, typer.Option("--add", help="What was seen; makes a new finding.")] = "",
+    take_from: Annotated[str, typer.Option("--from", help="Id of a standard finding, such as ATT-06.")] = "",
+    edit: Annotated[int, typer.Option(help="Number of the finding to change.")] = 0,
+    withdraw: Annotated[int, typer.Option(help="Number of the finding to take out.")] = 0,
+    csv: Annotated[Path | None, typer.Option(help="A table of findings, a row each.")] = None,
+    search: Annotated[str, typer.Option(help="Search the standard findings by words.")] = "",
+    seen: Annotated[str | None, typer.Option(help="What was seen.")] = None,
+    why: Annotated[str | None, typer.Option(help="Why it matters.")] = None,
+    do: Annotated[str | None, typer.Option(help="What to do.")] = None,
+    who: Annotated[str | None, typer.Option(help="Who should do it.")] = None,
+    place: Annotated[str | None, typer.Option(help="Where, in words.")] = None,
+    room: Annotated[str | None, typer.Option(help="Name of the room.")] = None,
+    limits: Annotated[str | None, typer.Option(help="What could not be seen, and why.")] = None,
+    urgent: Annotated[
+        bool | None, typer.Option("--urgent/--not-urgent", help="Tell the client today.")
+    ] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """List findings, or add, edit, withdraw. Example: evidence findings JOB --from ATT-06 --room Attic."""
+    from evidence.desk import Desk
+    from evidence.steps import findings as step
+
+    if search:
+        found = step.search(search)
+        say(tables.as_json(found) if as_json else tables.standard_findings(found))
+        return None
+    typed: dict[str, object] = {
+        "seen": seen if seen is not None else add or None,
+        "why": why,
+        "do": do,
+        "who": who,
+        "place": place,
+        "room": room,
+        "limits": limits,
+        "urgent": urgent,
+    }
+    parts = {key: value for key, value in typed.items() if value is not None}
+    with Desk.open(job, write=bool(add or take_from or edit or withdraw or csv)) as desk:
+        if csv:
+            step.from_csv(desk, csv)
+        elif edit:
+            step.edit(desk, edit, parts)
+        elif withdraw:
+            step.withdraw(desk, withdraw)
+        elif add or take_from:
+            made = step.add(desk, parts, standard=take_from)
+            talk(f"Finding {made.number} was added.")
+        elif parts:
+            raise WrongUsage("Say which finding with --edit, or make one with --add or --from.")
+        state = desk.state()
+    if as_json:
+        say(tables.as_json({"findings": state.findings, "attachments": state.attachments}))
+    else:
+        say(tables.findings(state))
+    return None
+
+
+@app.command()
+@told
+def attach(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")],
+    finding: Annotated[int, typer.Argument(help="Number of the finding.")],
+    pictures: Annotated[list[int] | None, typer.Argument(help="Numbers of the pictures.")] = None,
+    *,
+    distance: Annotated[Distance | None, typer.Option(help="From how far they show it.")] = None,
+    best: Annotated[bool, typer.Option("--best", help="Take the best of them as proposed.")] = False,
+    remove: Annotated[bool, typer.Option("--remove", help="Take these pictures off the finding.")] = False,
+    as_json: AsJson = False,
+) -> int | None:
+    """Attach pictures to a finding. Example: evidence attach JOB 3 41 42 44 --best."""
+    from evidence.desk import Desk
+    from evidence.steps import attach as step
+
+    numbers = pictures or []
+    with Desk.open(job) as desk:
+        if remove:
+            step.take_off(desk, finding, numbers)
+        elif best:
+            proposal = step.take_proposal(desk, finding, numbers, distance=distance)
+            talk(tables.proposal(proposal))
+        elif numbers:
+            step.attach(desk, finding, numbers, distance=distance)
+        else:
+            raise WrongUsage("Name the pictures to attach, or ask for --best among those attached.")
+        state = desk.state()
+    if as_json:
+        say(tables.as_json(state.attached_to(finding)))
+    else:
+        say(tables.attached(state, finding))
+    return None
+
+
+@app.command()
+@told
+def light(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")],
+    pictures: Annotated[list[int] | None, typer.Argument(help="Numbers of the pictures.")] = None,
+    *,
+    as_taken: Annotated[bool, typer.Option("--as-taken", help="Print them as they were taken.")] = False,
+    stops: Annotated[float | None, typer.Option(help="Lift them by so many stops.")] = None,
+    proposed: Annotated[bool, typer.Option("--proposed", help="Go back to what is proposed.")] = False,
+    as_json: AsJson = False,
+) -> int | None:
+    """Measure light anew, or set it by hand. Example: evidence light JOB 17 --stops 2."""
+    from evidence.desk import Desk
+    from evidence.steps import light as step
+    from evidence.steps import read
+
+    ways = [as_taken, stops is not None, proposed]
+    if sum(ways) > 1 or (any(ways) and not pictures):
+        raise WrongUsage("Name pictures, and one of --as-taken, --stops or --proposed.")
+    with Desk.open(job) as desk:
+        if any(ways):
+            step.set_light(desk, pictures or [], step.AS_TAKEN if as_taken else stops)
+        else:
+            read.read(desk, progress=progress())
+        state = desk.state()
+    chosen = [p for p in state.pictures if not pictures or p.frame in pictures]
+    say(tables.as_json(chosen) if as_json else tables.lights(chosen))
+    return None
+
+
+@app.command()
+@told
+def gaps(
+    job: Job = HERE,
+    *,
+    explain: Annotated[list[str] | None, typer.Option(help="PLACE=WHY it could not be seen.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """List what is still to photograph or explain. Example: evidence gaps JOB."""
+    from evidence.desk import Desk
+    from evidence.steps import gaps as step
+
+    with Desk.open(job, write=bool(explain)) as desk:
+        for place, reason in pairs(explain, "--explain"):
+            step.explain(desk, place, reason)
+        found = step.gaps(desk)
+    say(tables.as_json(found) if as_json else tables.gaps(found))
+    return ExitCode.NEEDS_PERSON if found else None
+
+
+@app.command()
+@told
+def undo(
+    job: Job = HERE,
+    *,
+    line: Annotated[int, typer.Option(help="Number of the record's line; the last decision without it.")] = 0,
+) -> int | None:
+    """Take back a decision; undoing the undo does it again. Example: evidence undo JOB."""
+    from evidence.desk import Desk
+
+    with Desk.open(job) as desk:
+        taken_back = desk.undo(line or None)
+    say(f"Taken back: line {taken_back.n}, {taken_back.what} {taken_back.about}.")
+    return None
