@@ -12,7 +12,7 @@ from evidence.cli.door import app
 
 _DAY = [part.__name__ for part in (day, walk, writing, proving)]
 # Typer lists commands as they were registered, which is as the modules were imported: by letter.
-app.registered_commands.sort(key=lambda command: _DAY.index(command.callback.__module__))  # type: ignore[union-attr]
+app.registered_commands.sort(key=lambda command: _DAY.index(command.callback.__module__))
 
 __all__ = ["app", "day", "main", "proving", "walk", "writing"]
 
