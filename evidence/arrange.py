@@ -17,7 +17,7 @@ from evidence.likeness import Likeness, Verdict
 from evidence.state import Arrangement, PairBoxes, PictureState, State
 from evidence.words import Digest, FrameNumber, Joint
 
-VERSION = f"2/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
+VERSION = f"3/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
 
 
@@ -26,6 +26,7 @@ def propose(
     likenesses: Mapping[Digest, Likeness],
     appearances: Mapping[Digest, NDArray[np.float32]],
     cards: Mapping[Digest, Sequence[int]],
+    weights: rooms.Weights = rooms.WEIGHTS,
 ) -> Arrangement:
     """Propose sets of look-alikes, visits and names from room cards.
 
@@ -35,6 +36,8 @@ def propose(
         In the order of the line of time.
     likenesses, appearances, cards
         By digest, as the nouns gave them; a picture that could not be read is in none.
+    weights
+        How gaps are weighed against places: the packaged weights, or some the inspector chose.
 
     Returns
     -------
@@ -47,7 +50,7 @@ def propose(
     carded = {p.frame for p in seen if cards.get(p.taken.original.digest)}
     groups, pairs = likeness.group_and_relate(described, seconds)
     return Arrangement(
-        joints=_joints(pictures, appearances, cards),
+        joints=_joints(pictures, appearances, cards, weights),
         sets=tuple(
             members
             for group in groups
@@ -63,11 +66,7 @@ def propose(
             for pair in pairs
             if pair.verdict is Verdict.WIDER
         ),
-        cards=tuple(
-            (p.frame, roomcards.CARD_NAMES.get(found[0], ""))
-            for p in seen
-            if (found := cards.get(p.taken.original.digest))
-        ),
+        cards=tuple((p.frame, found[0]) for p in seen if (found := cards.get(p.taken.original.digest))),
     )
 
 
@@ -75,17 +74,41 @@ def _joints(
     pictures: Sequence[PictureState],
     appearances: Mapping[Digest, NDArray[np.float32]],
     cards: Mapping[Digest, Sequence[int]],
+    weights: rooms.Weights,
 ) -> tuple[Joint, ...]:
     """Judge the joints; a picture that cannot be read stays with the one before it."""
     places = [i for i, p in enumerate(pictures) if p.taken.original.digest in appearances]
-    digests = [pictures[i].taken.original.digest for i in places]
-    found = rooms.joints(
-        [pictures[i].seconds for i in places],
-        [appearances[digest] for digest in digests],
-        [shown[0] if (shown := cards.get(digest)) else None for digest in digests],
-    )
+    told = [pictures[i] for i in places]
+    found = rooms.joints(*_day(told, appearances, cards), weights)
     # A joint between two readable pictures stands directly before the later one.
     return tuple(replace(joint, after=places[joint.after + 1] - 1) for joint in found)
+
+
+def confirmed_day(
+    state: State,
+    appearances: Mapping[Digest, NDArray[np.float32]],
+    cards: Mapping[Digest, Sequence[int]],
+) -> rooms.ConfirmedDay:
+    """Give a day with its cuts as they stand now, to learn from once the inspector has been through it."""
+    begins = {visit.frames[0] for visit in state.visits[1:]}
+    told = [p for p in state.pictures if p.taken.original.digest in appearances]
+    seconds, vectors, shown = _day(told, appearances, cards)
+    return rooms.ConfirmedDay(seconds, vectors, [p.frame in begins for p in told[1:]], shown)
+
+
+def _day(
+    told: Sequence[PictureState],
+    appearances: Mapping[Digest, NDArray[np.float32]],
+    cards: Mapping[Digest, Sequence[int]],
+) -> tuple[list[float], list[NDArray[np.float32]], list[int | None]]:
+    """The day as the noun wants it; the job card is no room's, so it begins no visit."""
+    digests = [p.taken.original.digest for p in told]
+    of_rooms = [[card for card in cards.get(d, ()) if card != roomcards.JOB_CARD] for d in digests]
+    return (
+        [p.seconds for p in told],
+        [appearances[d] for d in digests],
+        [shown[0] if shown else None for shown in of_rooms],
+    )
 
 
 def rooms_it_may_be(

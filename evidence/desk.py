@@ -14,7 +14,7 @@ from evidence.errors import WrongUsage
 from evidence.job import Job
 from evidence.packing import from_json, to_json
 from evidence.record import in_force
-from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline
+from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline, weights_in_force
 from evidence.store import Store
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from evidence.record import Entry, Json, Line
+    from evidence.rooms import Weights
     from evidence.state import PictureState
 
 
@@ -112,7 +113,7 @@ class Desk:
         """Say how the job stands now, with proposals that fit what is known now."""
         if self._state is None or self._state[0] != self.job.last_hash:
             facts, decisions = self.facts(), self.decisions
-            arrangement = self._arrangement(timeline(facts, decisions))
+            arrangement = self._arrangement(timeline(facts, decisions), weights_in_force(decisions))
             self._state = (self.job.last_hash, stand(facts, arrangement, decisions))
         return self._state[1]
 
@@ -120,8 +121,8 @@ class Desk:
         """Look everything up anew next time: the store has new answers."""
         self._state = None
 
-    def _arrangement(self, pictures: tuple[PictureState, ...]) -> Arrangement:
-        key = _key(pictures)
+    def _arrangement(self, pictures: tuple[PictureState, ...], weights: Weights) -> Arrangement:
+        key = _key(pictures, weights)
         kept = self.store.proposal("arrangement", key)
         if kept is not None:
             return from_json(kept, Arrangement)
@@ -130,15 +131,16 @@ class Desk:
             study.likenesses(self.store),
             study.appearances(self.store),
             study.cards(self.store),
+            weights,
         )
         if self.job.writable:
             self.store.put_proposal("arrangement", key, to_json(made))
         return made
 
 
-def _key(pictures: Iterable[PictureState]) -> str:
+def _key(pictures: Iterable[PictureState], weights: Weights) -> str:
     """Stand for everything an arrangement is made from: methods, pictures, their order and times."""
-    digest = hashlib.sha256(f"{arrange.VERSION} {dict(study.VERSIONS)}".encode())
+    digest = hashlib.sha256(f"{arrange.VERSION} {dict(study.VERSIONS)} {weights.numbers()}".encode())
     for p in pictures:
         assumed = "~" if p.seconds_assumed else ""
         fault = "!" if p.fault or p.quality is None else ""

@@ -307,7 +307,7 @@ def _label(card: int, name: str, left: float, middle: float, room: float) -> tup
     if not name:
         return [Box(left, middle + 4.0, room, 0.4)], [small]
     lines = name.split()
-    size = min(_size_pt(word, room, 44.0) for word in lines)
+    size = min(_size_pt(word, room, 60.0) for word in lines)
     step = 0.42 * size  # millimetres from line to line: 1.2 times the size in points
     first = middle + 0.12 * size - step * (len(lines) - 1) / 2
     return [], [
@@ -317,5 +317,5 @@ def _label(card: int, name: str, left: float, middle: float, room: float) -> tup
 
 
 def _size_pt(text: str, room_mm: float, largest_pt: float) -> float:
-    """The size at which a bold sans-serif line fits: a letter is at most 0.68 of the size wide on average."""
-    return min(largest_pt, room_mm / 25.4 * 72.0 / (0.68 * max(len(text), 1)))
+    """The size at which a bold line should fit; whoever draws it shrinks what does not."""
+    return min(largest_pt, room_mm / 25.4 * 72.0 / (0.56 * max(len(text), 1)))

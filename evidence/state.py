@@ -13,6 +13,8 @@ what           about               value
 ``clock from`` frame               ``{"add_s": 3600.0, "reason": "..."}``, from this shot of its camera on
 ``begins``     frame               true: a visit begins with this picture; false: it does not
 ``room``       frame               name of the room of the visit that holds this picture
+``card``       room card's id      name of the room it stands for in this job
+``weights``    "rooms"             numbers that weigh gaps against places; null for the packaged ones
 ``order``      "rooms"             names of rooms in walking order
 ``view``       frame               true: printed as an overall view of its room
 ``apart``      frame               true: taken out of its set of look-alikes
@@ -35,8 +37,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
-from evidence import choice
+from evidence import choice, roomcards
 from evidence.record import Decision, Key
+from evidence.rooms.weights import WEIGHTS, Weights
 from evidence.words import (
     Attachment,
     CameraTime,
@@ -91,14 +94,14 @@ class Arrangement:
     nearer
         Pairs (wider, closer) of one thing.
     cards
-        Pictures that show room cards, with the name each card stands for.
+        Pictures that show room cards, with the card's id.
     """
 
     joints: tuple[Joint, ...] = ()
     sets: tuple[tuple[FrameNumber, ...], ...] = ()
     changed: tuple[PairBoxes, ...] = ()
     nearer: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
-    cards: tuple[tuple[FrameNumber, str], ...] = ()
+    cards: tuple[tuple[FrameNumber, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +140,9 @@ class PictureState:
     light_decided
         None, "as taken", or the inspector's lift in stops.
     card
-        Name on the room card it shows, or "".
+        Id of the room card it shows, or None.
+    card_says
+        Name on that card, "" for a blank one that nobody has named yet.
     """
 
     frame: FrameNumber
@@ -157,7 +162,8 @@ class PictureState:
     marks: tuple[Mark, ...] = ()
     view: bool = False
     looked: bool = False
-    card: str = ""
+    card: int | None = None
+    card_says: str = ""
 
     @property
     def usable(self) -> bool:
@@ -314,8 +320,13 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
     decisions
         Those in force.
     """
-    cards = dict(arrangement.cards)
-    pictures = tuple(replace(p, card=cards.get(p.frame, "")) for p in timeline(facts, decisions))
+    cards, names = dict(arrangement.cards), card_names(decisions)
+    pictures = tuple(
+        replace(p, card=card, card_says=names.get(card, ""))
+        if (card := cards.get(p.frame)) is not None
+        else p
+        for p in timeline(facts, decisions)
+    )
     joints, decided = _joints(pictures, arrangement.joints, decisions)
     visits = _visits(pictures, joints, decisions)
     return State(
@@ -335,6 +346,21 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
             if what == "not seen" and decision.value is not None
         ),
     )
+
+
+def card_names(decisions: Decisions) -> dict[int, str]:
+    """Say what each room card stands for in this job: as decided, else as printed on it."""
+    names = {roomcards.JOB_CARD: "Job card", **roomcards.CARD_NAMES}
+    for (what, about), decision in decisions.items():
+        if what == "card" and decision.value:
+            names[int(about)] = str(decision.value)
+    return names
+
+
+def weights_in_force(decisions: Decisions) -> Weights:
+    """Give the weights that the inspector chose for the rooms, else the packaged ones."""
+    chosen = _value(decisions, "weights", "rooms")
+    return WEIGHTS if not isinstance(chosen, dict) else Weights(**chosen)
 
 
 def _first_times(facts: Facts) -> dict[str, float]:
@@ -401,7 +427,7 @@ def _visits(
     for run in runs:
         frames = tuple(picture.frame for picture in run)
         named = [d for frame in frames if (d := decisions.get(("room", str(frame)))) and d.value]
-        card = next((picture.card for picture in run if picture.card), "")
+        card = next((p.card_says for p in run if p.card_says and p.card != roomcards.JOB_CARD), "")
         if named:
             latest = max(named, key=lambda decision: decision.n)
             visits.append(Visit(frames, str(latest.value), "inspector"))

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 from evidence.words import CameraTime, Light
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from evidence.choice import Proposal
     from evidence.record import Json
     from evidence.state import PictureState, State
@@ -23,11 +25,12 @@ if TYPE_CHECKING:
     from evidence.steps.gaps import Gap
     from evidence.steps.intake import IntakeResult
     from evidence.steps.issue import Issued
+    from evidence.steps.learn import Learned
     from evidence.steps.read import Damaged
     from evidence.steps.seal import Sealed
     from evidence.steps.status import Status
     from evidence.verify import Report
-    from evidence.words import StandardFinding
+    from evidence.words import Joint, StandardFinding
 
 WIDTH = 100
 
@@ -177,8 +180,8 @@ def pictures(state: State) -> str:
     rows = []
     for p in state.pictures:
         remark = p.fault or (f"like {behind[p.frame]}" if p.frame in behind else "")
-        if not remark and p.card:
-            remark = f"room card: {p.card}"
+        if not remark and p.card is not None:
+            remark = f"room card {p.card}: {p.card_says or 'not yet named'}"
         if not remark and p.blurred:
             remark = "blurred"
         time = clock_text(p.corrected or p.capture.time)
@@ -203,6 +206,12 @@ def cameras(found: Sequence[Camera]) -> str:
             sure = "sure" if camera.alignment.sure else "unsure"
             shift, why = camera.alignment.shift_s, camera.alignment.reason
             said.append(f"  proposed: add {shift:+.0f} s to match the first camera ({sure}). {why}")
+        if camera.job_cards and not camera.reason:
+            frame = camera.job_cards[0]
+            said.append(
+                f"  picture {frame} shows the job card; if the watch's time stands on it: "
+                f"--picture {frame} --shows HH:MM:SS"
+            )
         for fault in camera.faults:
             said.append(f"  from picture {fault.frame}: {fault.kind}; proposed: add {fault.add_s:+.0f} s.")
             said.append(f"    {fault.reason} Take it with --take {fault.frame}.")
@@ -221,13 +230,46 @@ def rooms(state: State, offers: Mapping[int, Sequence[tuple[str, str]]]) -> str:
         room = visit.room or (f"? may be {may_be}" if may_be else "?")
         rows.append((number, when, len(visit.frames), _runs(visit.frames), visit.named_by or "-", room))
     said = [table(("Visit", "From", "Pictures", "Numbers", "Named by", "Room"), rows)]
-    doubtful = sorted((j for j in state.joints if j.doubt > 0.2), key=lambda j: -j.doubt)[:5]
-    for joint in doubtful:
+    for joint in [joint for joint in by_doubt(state) if joint.doubt > 0.2][:5]:
         frame = state.pictures[joint.after + 1].frame
         verb = "begins" if joint.boundary else "does not begin"
         said.append(
             f"In doubt: a visit {verb} with picture {frame} ({joint.gap_s:.0f} s after the one before)."
         )
+    return "\n".join(said)
+
+
+def by_doubt(state: State) -> list[Joint]:
+    """Give the joints, the most doubtful first."""
+    return sorted(state.joints, key=lambda joint: -joint.doubt)
+
+
+def joints(state: State) -> str:
+    """List every joint, the most doubtful first, and what settled it."""
+    rows = []
+    for joint in by_doubt(state):
+        frame = state.pictures[joint.after + 1].frame
+        by = "inspector" if frame in state.decided_joints else f"doubt {joint.doubt:.2f}"
+        rows.append((frame, f"{joint.gap_s:.0f} s", "begins a visit" if joint.boundary else "goes on", by))
+    return table(("Picture", "After", "Here", "By"), rows)
+
+
+def learned(found: Learned, target: Path) -> str:
+    """Say what learning the rooms' weights came to."""
+    said = [
+        f"Learned from {count(found.jobs, 'job')}: {found.joints} joints, {found.boundaries} ends of visits.",
+        f"The packaged weights judge {found.wrong_before} of these joints otherwise than you, "
+        f"the learned ones {found.wrong_after}.",
+    ]
+    if found.wrong_unseen is None:
+        said.append(
+            "Days that were learned from flatter; with two jobs and more it can be told how new days fare."
+        )
+    else:
+        said.append(f"Each job judged by weights learned from the others: {found.wrong_unseen}.")
+    said.append(
+        f'Nothing is used yet. To use them in a job: evidence rooms JOB --weights "{clean(str(target))}"'
+    )
     return "\n".join(said)
 
 

@@ -99,12 +99,28 @@ def test_the_inspectors_joint_outlives_the_proposal() -> None:
 
 
 def test_a_room_card_names_a_visit_until_the_inspector_does() -> None:
-    carded = Arrangement(cards=((FrameNumber(1), "Attic"),))
+    carded = Arrangement(cards=((FrameNumber(1), 25),))  # the standard card of the attic
     found = facts(shot(1), shot(2))
 
     assert stand(found, carded, {}).visits[0].named_by == "room card"
     named = stand(found, carded, decided(1, "room", "2", "Attic, north")).visits[0]
     assert (named.room, named.named_by) == ("Attic, north", "inspector")
+
+
+def test_a_blank_room_card_names_its_visits_once_the_inspector_says_what_stands_on_it() -> None:
+    carded = Arrangement(cards=((FrameNumber(1), 60),))
+    found = facts(shot(1), shot(2))
+
+    assert stand(found, carded, {}).visits[0].room == ""
+    assert stand(found, carded, {}).pictures[0].card == 60
+    named = stand(found, carded, decided(1, "card", "60", "Sun room"))
+    assert (named.visits[0].room, named.visits[0].named_by) == ("Sun room", "room card")
+
+
+def test_the_job_card_names_no_room() -> None:
+    found = stand(facts(shot(1), shot(2)), Arrangement(cards=((FrameNumber(1), 99),)), {})
+
+    assert (found.visits[0].room, found.pictures[0].card_says) == ("", "Job card")
 
 
 def test_a_picture_set_apart_leaves_its_look_alikes_and_a_chosen_one_stands_in_front() -> None:

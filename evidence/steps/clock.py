@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from evidence import clocks, study
+from evidence import clocks, roomcards, study
 from evidence.errors import WrongUsage
 from evidence.steps.rooms import picture_of
 from evidence.words import CameraTime, Capture, FrameNumber
@@ -56,6 +56,8 @@ class Camera:
         The correction in force, 0 and "" when there is none.
     alignment
         How it seems to lie to the camera with most pictures, or None.
+    job_cards
+        Its pictures of the job card, on which the inspector noted what the watch showed.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Camera:
     correction_s: float
     reason: str
     alignment: clocks.Alignment | None
+    job_cards: tuple[FrameNumber, ...] = ()
 
 
 def cameras(desk: Desk) -> list[Camera]:
@@ -212,6 +215,7 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,
         reason=str(clock.value["reason"]) if clock and clock.value else "",
         alignment=_alignment(desk, main, shots) if main else None,
+        job_cards=tuple(shot.frame for shot in shots if shot.card == roomcards.JOB_CARD),
     )
 
 

@@ -324,7 +324,7 @@ def _place(desk: Desk, contents: Contents) -> Path:
 def _printed(state: State) -> list[PictureState]:
     """Pictures of findings and overall views of rooms; room cards and what cannot be shown left out."""
     attached = {a.frame for a in state.attachments if any(f.number == a.finding for f in state.findings)}
-    return [p for p in state.pictures if p.usable and (p.frame in attached or (p.view and not p.card))]
+    return [p for p in state.pictures if p.usable and (p.frame in attached or (p.view and p.card is None))]
 
 
 def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from evidence import arrange, study
+from evidence import arrange, roomcards, study
 from evidence.errors import UnknownPicture, UnknownRoom, WrongUsage
 from evidence.record import Entry
 
@@ -66,6 +66,54 @@ def split(desk: Desk, frame: int) -> None:
     """
     picture_of(desk.state(), frame)
     desk.decide("begins", frame, value=True, proposed=False)
+
+
+def move(desk: Desk, frame: int, to: int) -> None:
+    """Let the visit that begins with one picture begin with another instead.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture.
+    WrongUsage
+        No visit begins with ``frame``, or another visit begins between the two.
+    """
+    state = desk.state()
+    places = {picture.frame: place for place, picture in enumerate(state.pictures)}
+    here, there = (places[picture_of(state, f).frame] for f in (frame, to))
+    begins = {places[visit.frames[0]] for visit in state.visits}
+    if here not in begins or not here:
+        raise WrongUsage(f"No visit begins with picture {frame}; “evidence rooms” lists where they begin.")
+    low, high = sorted((here, there))
+    if any(low <= place <= high for place in begins - {here}):
+        raise WrongUsage(
+            f"Another visit begins between pictures {frame} and {to}; move that one first, or join the two."
+        )
+    desk.decide_all(
+        [
+            Entry("begins", str(frame), value=False, proposed=True),
+            Entry("begins", str(to), value=True, proposed=False),
+        ]
+    )
+
+
+def name_cards(desk: Desk, names: Mapping[int, str]) -> None:
+    """Say which room a room card stands for in this job, for a blank one filled in by hand.
+
+    Raises
+    ------
+    WrongUsage
+        A name is blank, or the number is no room card's; nothing was named.
+    """
+    entries = []
+    for card, typed in names.items():
+        room = " ".join(typed.split())
+        if not room:
+            raise WrongUsage(f"Room card {card} needs a name that is not blank.")
+        if not 0 <= card < roomcards.JOB_CARD:
+            raise WrongUsage(f"{card} is not the number of a room card; they go from 0 to 98.")
+        entries.append(Entry("card", str(card), room, roomcards.CARD_NAMES.get(card)))
+    desk.decide_all(entries)
 
 
 def order(desk: Desk, rooms: Sequence[str]) -> None:

@@ -99,7 +99,7 @@ def test_what_cannot_be_shown_is_named_and_room_cards_are_not_printed(
     """fixtures/truth.csv: one text file named .JPG, one truncated JPEG, three room cards."""
     assert len(made.status.damaged) == 2
     printed = {photo.frame for photo in contents.photos}
-    cards = {p.frame for p in desk.state().pictures if p.card}
+    cards = {p.frame for p in desk.state().pictures if p.card is not None}
     assert len(cards) == 3
     assert not printed & cards
 

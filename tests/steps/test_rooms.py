@@ -68,3 +68,20 @@ def test_what_does_not_exist_is_refused_and_changes_nothing(desk: Desk) -> None:
         rooms.join(desk, 1, 3)
 
     assert desk.job.last_hash == before
+
+
+def test_a_joint_is_moved_and_its_visits_keep_their_names(desk: Desk) -> None:
+    begin_with(desk, 5)
+    rooms.name(desk, {1: "Kitchen", 2: "Attic"})
+
+    rooms.move(desk, 5, 4)
+
+    assert [(v.frames[0], v.room) for v in desk.state().visits] == [(1, "Kitchen"), (4, "Attic")]
+
+
+def test_a_joint_is_not_moved_across_another(desk: Desk) -> None:
+    begin_with(desk, 4, 6)
+
+    for before, after in ((4, 7), (5, 6), (1, 2)):
+        with pytest.raises(WrongUsage):
+            rooms.move(desk, before, after)
