@@ -167,6 +167,12 @@ class TooManyPixels(BadPicture):
     """The file claims more pixels than a camera makes; it was not decoded."""
 
 
+class BadTranscript(EvidenceError):
+    """A file that should be a timed transcript cannot be read as one."""
+
+    remedy = "Write it out anew as WebVTT or SRT, UTF-8; the recording itself need not be taken in again."
+
+
 class NotIssuable(EvidenceError):
     """The appendix cannot be issued as things stand."""
 

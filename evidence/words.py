@@ -304,11 +304,12 @@ class Joint:
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """One spoken sentence and when it was said, in seconds from the start of its recording."""
+    """One spoken sentence, when it was said in seconds from the start of its recording, and by whom."""
 
     start_s: float
     end_s: float
     text: str
+    speaker: str = ""
 
 
 @dataclass(frozen=True, slots=True)
