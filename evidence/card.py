@@ -18,7 +18,7 @@ from evidence.errors import CardMissing
 from evidence.files import as_text, clean_name, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
 LITTER: Final = frozenset(
     {".Trashes", ".Spotlight-V100", ".fseventsd", "System Volume Information", "$RECYCLE.BIN"}
@@ -114,53 +114,107 @@ def read_card(root: Path) -> Card:
 
 
 @dataclass(frozen=True, slots=True)
-class Pause:
-    """A long stretch on a card without a file, where another job may begin.
+class Part:
+    """A stretch of a card's shots that may be one job.
 
     Attributes
     ----------
-    after, before
-        Names on the card of the files on either side.
-    minutes
-        By the card's own file times.
+    files
+        Its shots and whatever on the card is no shot: that is in every part, so that none lacks it.
+    shots
+        Its shots alone, in card order.
+    why
+        Why it is thought to begin where it does, "" for the card's first.
     """
 
-    after: str
-    before: str
-    minutes: float
-
-    def __str__(self) -> str:
-        return f"{self.minutes:.0f} minutes between {self.after} and {self.before}"
+    files: tuple[CardFile, ...]
+    shots: tuple[CardFile, ...]
+    why: str = ""
 
 
-def parts(files: Sequence[CardFile], least_min: float = 45.0) -> tuple[tuple[CardFile, ...], ...]:
-    """Part a card's shots where its file times leap ahead: perhaps two jobs lie on one card.
+LONG_PAUSE_MIN: Final = 45.0
+"""Longer than a look round without the camera, shorter than the way to the next house with a talk at
+its door (our own choice)."""
+
+LOOK_PAUSE_MIN: Final = 5.0
+"""Nobody comes from one house to the next and lays out a job card in less (our own choice)."""
+
+NEAR: Final = 5
+"""A job card among the first so many shots after a border belongs to that border (our own choice)."""
+
+
+def parts(
+    files: Sequence[CardFile], job_cards: Collection[str] = (), begins: Collection[str] = ()
+) -> tuple[Part, ...]:
+    """Part a card's shots where another job seems to begin: after a long pause, or with a job card.
 
     Parameters
     ----------
     files
-        In card order. On a camera's card only what lies in DCF folders counts as shots; what lies
-        elsewhere is in every part, so that none lacks it.
-    least_min
-        Shorter pauses are within one job. 45 minutes: longer than a look round without the camera,
-        shorter than the way to the next house with a talk at its door (our own choice).
+        In card order. On a camera's card only what lies in DCF folders counts as shots.
+    job_cards
+        Names on the card of pictures that show a job card.
+    begins
+        Names of files with which a job begins for certain.
+
+    Notes
+    -----
+    The pause is by the card's own file times. Files of one DCF object are never parted: a sound note
+    may be spoken long after its picture.
     """
-    shots = [file for file in files if _is_shot(file)] or list(files)
-    others = [file for file in files if file not in shots]
-    runs: list[list[CardFile]] = [shots[:1]]
-    for before, after in pairwise(shots):
-        if (after.changed_ns - before.changed_ns) / 60e9 >= least_min:
-            runs.append([])
-        runs[-1].append(after)
-    return tuple((*run, *others) for run in runs)
-
-
-def long_pauses(files: Sequence[CardFile], least_min: float = 45.0) -> tuple[Pause, ...]:
-    """Give the pauses between the :func:`parts` of a card."""
-    runs = [[file for file in run if _is_shot(file)] or run for run in parts(files, least_min)]
+    shots, others = _shots(files)
+    starts = {0: ""}
+    for at, (before, after) in enumerate(pairwise(shots), start=1):
+        if after.thing == before.thing:
+            continue
+        pause = _minutes(before, after)
+        if after.name in begins:
+            starts[at] = "as told"
+        elif pause >= LONG_PAUSE_MIN:
+            starts[at] = f"after a pause of {_span(pause)}"
+        elif after.name in job_cards and not any(0 <= at - start < NEAR for start in starts):
+            starts[at] = "begins with a job card"
+    borders = [*sorted(starts), len(shots)]
     return tuple(
-        Pause(a[-1].name, b[0].name, (b[0].changed_ns - a[-1].changed_ns) / 60e9) for a, b in pairwise(runs)
+        Part((*shots[a:b], *others), tuple(shots[a:b]), starts[a])
+        for a, b in pairwise(borders)
+        if a < b or not shots
     )
+
+
+def where_a_job_card_may_be(files: Sequence[CardFile]) -> list[CardFile]:
+    """Give the shots among which a job card is worth looking for, a few of each place.
+
+    The first after each pause of some minutes, or after a clock that goes back; all of them where
+    the file times say nothing, because the files were copied in one go.
+    """
+    shots, _ = _shots(files)
+    if len(shots) > 1 and abs(_minutes(shots[0], shots[-1])) * 60 < len(shots):
+        return shots
+    wanted = set(range(min(NEAR, len(shots))))
+    for at, (before, after) in enumerate(pairwise(shots), start=1):
+        if not -0.1 <= _minutes(before, after) < LOOK_PAUSE_MIN:
+            wanted |= set(range(at, min(at + NEAR, len(shots))))
+    return [shots[at] for at in sorted(wanted)]
+
+
+def _shots(files: Sequence[CardFile]) -> tuple[list[CardFile], list[CardFile]]:
+    shots = [file for file in files if _is_shot(file)]
+    if not shots:
+        return list(files), []
+    return shots, [file for file in files if not _is_shot(file)]
+
+
+def _minutes(before: CardFile, after: CardFile) -> float:
+    return (after.changed_ns - before.changed_ns) / 60e9
+
+
+def _span(minutes: float) -> str:
+    days, rest = divmod(round(minutes), 24 * 60)
+    hours, rest = divmod(rest, 60)
+    if days:
+        return f"{days} d {hours} h"
+    return f"{hours} h {rest} min" if hours else f"{rest} min"
 
 
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:

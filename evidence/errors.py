@@ -79,6 +79,26 @@ class NothingOnCard(EvidenceError):
     remedy = "Check that this is the right card; a camera writes its pictures below a folder called DCIM."
 
 
+class SeveralJobs(EvidenceError):
+    """A card seems to hold more than one job, and nobody said which part belongs to this one.
+
+    Attributes
+    ----------
+    parts
+        What the card seems to hold, for a program to read.
+    """
+
+    exit_code = ExitCode.NEEDS_PERSON
+    remedy = (
+        "Take the parts of this job with --part N (again for more), the others into jobs of their own; "
+        "or, if it is all one job, everything with --whole."
+    )
+
+    def __init__(self, said: str, parts: tuple[object, ...] = ()) -> None:
+        super().__init__(said)
+        self.parts = parts
+
+
 class CardUnreadable(EvidenceError):
     """A file on the card could not be read to its end."""
 

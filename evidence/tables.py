@@ -12,7 +12,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from evidence.words import CameraTime, Light
+from evidence.words import CameraTime, FileKind, Light
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from evidence.steps.learn import Learned
     from evidence.steps.read import Damaged
     from evidence.steps.seal import Sealed
-    from evidence.steps.status import Status
+    from evidence.steps.status import Beside, Status
     from evidence.verify import Report
     from evidence.words import Joint, StandardFinding
 
@@ -129,9 +129,7 @@ def intake(result: IntakeResult, now: Status, broken: Sequence[Damaged]) -> str:
     if broken:
         said.append(f"Kept, but cannot be shown ({len(broken)}):")
         said += [f"  {clean(one.place)}: {clean(one.reason)}" for one in broken]
-    if result.pauses:
-        said.append("A long pause on the card: make sure that it holds one job only.")
-        said += [f"  {clean(str(pause))}" for pause in result.pauses[:3]]
+    said += [clean(sentence) for sentence in now.other_jobs]
     said += [clean(caution) for caution in result.cautions]
     if result.may_erase:
         said.append("Both copies were read back and are equal to the card: the card may be erased.")
@@ -155,6 +153,7 @@ def status(now: Status) -> str:
         ("Due", due or "no day given"),
         ("Originals", f"{count(now.originals, 'file')}, {now.bytes / 1e6:.1f} MB"),
         ("", f"{', '.join(kinds)}, {count(now.others, 'other file')}"),
+        *_beside(now),
         ("Light", f"{now.brightened} will be printed brightened, {now.hopeless} too dark"),
         (
             "Look-alikes",
@@ -170,13 +169,47 @@ def status(now: Status) -> str:
     if now.unread:
         said.append(f"{count(now.unread, 'picture')} not read yet: evidence light JOB")
     said += [f"Cannot be shown: {clean(d.place)}: {clean(d.reason)}" for d in now.damaged]
+    said += [f"Set aside, only on the card: {clean(name)}: {clean(why)}" for name, why in now.set_aside]
+    said += [clean(sentence) for sentence in now.other_jobs]
     said += list(now.unfinished)
     return "\n".join(said)
 
 
-def pictures(state: State) -> str:
+def _beside(now: Status) -> Iterable[tuple[str, str]]:
+    """Name the sound notes with their pictures, and the first of the other files."""
+    sounds = [one for one in now.beside if one.kind is FileKind.SOUND]
+    if sounds:
+        yield "Sound notes", _few([f"{_name(one)} ({_of(one)})" for one in sounds])
+    others = [one for one in now.beside if one.kind in {FileKind.SIDECAR, FileKind.OTHER}]
+    if others:
+        yield "Other files", _few([_name(one) for one in others])
+
+
+def files(now: Status) -> str:
+    """List every original that is no picture: what it is and which picture it belongs to."""
+    if not now.beside:
+        return "Every original is a picture."
+    rows = [(one.kind, one.frame or "-", f"{one.bytes / 1e6:.1f} MB", one.place) for one in now.beside]
+    return table(("Kind", "Picture", "Size", "File"), rows)
+
+
+def _name(one: Beside) -> str:
+    return one.place.rsplit("/", 1)[-1]
+
+
+def _of(one: Beside) -> str:
+    return f"picture {one.frame}" if one.frame else "no picture has its number"
+
+
+def _few(names: Sequence[str], most: int = 4) -> str:
+    more = f" and {len(names) - most} more: evidence status JOB --files" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
+def pictures(state: State, beside: Iterable[Beside] = ()) -> str:
     """List every picture, a line each, in the order of the day."""
     behind = {frame: s.front for s in state.look_alikes for frame in s.others}
+    spoken = {one.frame: _name(one) for one in beside if one.kind is FileKind.SOUND}
     rows = []
     for p in state.pictures:
         remark = p.fault or (f"like {behind[p.frame]}" if p.frame in behind else "")
@@ -184,6 +217,8 @@ def pictures(state: State) -> str:
             remark = f"room card {p.card}: {p.card_says or 'not yet named'}"
         if not remark and p.blurred:
             remark = "blurred"
+        if p.frame in spoken:
+            remark = "; ".join(filter(None, (remark, f"sound note {spoken[p.frame]}")))
         time = clock_text(p.corrected or p.capture.time)
         light = light_text(p.light_proposed, p.light_decided)
         rows.append((p.frame, p.taken.original.name, time, state.room_of(p.frame) or "-", light, remark))

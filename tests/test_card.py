@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
+from itertools import accumulate
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidence.card import Pause, long_pauses, natural, parts, read_card, turned
+from evidence.card import CardFile, natural, parts, read_card, turned, where_a_job_card_may_be
 from evidence.errors import CardMissing
 
 
@@ -150,15 +152,61 @@ def test_natural_order_puts_nine_before_ten() -> None:
     assert sorted(["a10", "A9", "a1b2", "a1B10", "a"], key=natural) == ["a", "a1b2", "a1B10", "A9", "a10"]
 
 
-def test_a_long_pause_is_proposed_as_the_border_of_two_jobs(tmp_path: Path) -> None:
-    lay(tmp_path, *(f"DCIM/100ABCDE/ABCD{n:04d}.JPG" for n in range(1, 6)))
-    for n, minute in enumerate((0, 10, 54, 99, 100), start=1):
-        at = 1_795_000_000 + minute * 60
-        os.utime(tmp_path / f"DCIM/100ABCDE/ABCD{n:04d}.JPG", (at, at))
+def shots(*minutes: float, first: int = 1) -> list[CardFile]:
+    """Shots of one camera's card with the file times given."""
+    return [
+        CardFile(
+            Path(f"/card/DCIM/100ABCDE/ABCD{n:04d}.JPG"),
+            f"DCIM/100ABCDE/ABCD{n:04d}.JPG",
+            1000,
+            int((1_795_000_000 + minute * 60) * 1e9),
+            f"DCIM/100ABCDE/{n:04d}",
+        )
+        for n, minute in enumerate(minutes, start=first)
+    ]
 
-    found = long_pauses(read_card(tmp_path).files)
 
-    assert found == (Pause("DCIM/100ABCDE/ABCD0003.JPG", "DCIM/100ABCDE/ABCD0004.JPG", 45.0),)
+def begins(files: list[CardFile], **how: set[str]) -> list[tuple[int, str]]:
+    """Index of each part's first shot, and why it is thought to begin there."""
+    return [(files.index(part.shots[0]), part.why) for part in parts(files, **how)]
+
+
+def test_another_job_may_begin_after_a_long_pause() -> None:
+    """Three quarters of an hour, by our own choice; a minute less is within one job."""
+    assert begins(shots(0, 10, 54, 99, 100)) == [(0, ""), (3, "after a pause of 45 min")]
+    assert begins(shots(0, 10, 54, 98.9, 100)) == [(0, "")]
+    assert begins(shots(0, 200))[1] == (1, "after a pause of 3 h 20 min")
+    assert begins(shots(0, 3000))[1] == (1, "after a pause of 2 d 2 h")
+
+
+def test_another_job_may_begin_with_a_job_card() -> None:
+    files = shots(*range(0, 12))
+
+    assert begins(files, job_cards={files[8].name}) == [(0, ""), (8, "begins with a job card")]
+    assert begins(files, job_cards={files[8].name, files[9].name}) == [(0, ""), (8, "begins with a job card")]
+
+
+def test_a_job_card_soon_after_a_border_is_of_that_border() -> None:
+    files = shots(0, 1, 2, 3, 100, 101, 102)
+
+    assert begins(files, job_cards={files[1].name, files[6].name}) == [
+        (0, ""),
+        (4, "after a pause of 1 h 37 min"),
+    ]
+
+
+def test_a_job_begins_where_the_inspector_says_so() -> None:
+    files = shots(*range(0, 12))
+
+    assert begins(files, begins={files[2].name}) == [(0, ""), (2, "as told")]
+
+
+def test_a_sound_note_spoken_much_later_stays_with_its_picture() -> None:
+    """CIPA DC-009: files of one number are one object."""
+    (shot,) = shots(0)
+    note = replace(shot, path=shot.path.with_suffix(".WAV"), name=shot.name[:-3] + "WAV", changed_ns=2**62)
+
+    assert len(parts([shot, note])) == 1
 
 
 def test_the_parts_of_a_card_hold_every_file_and_what_is_no_shot_is_in_each(tmp_path: Path) -> None:
@@ -167,11 +215,46 @@ def test_the_parts_of_a_card_hold_every_file_and_what_is_no_shot_is_in_each(tmp_
         at = 1_795_000_000 + minute * 60
         os.utime(tmp_path / f"DCIM/100ABCDE/ABCD{n:04d}.JPG", (at, at))
 
-    found = [[file.path.name for file in part] for part in parts(read_card(tmp_path).files)]
+    found = parts(read_card(tmp_path).files)
 
-    assert found == [["ABCD0001.JPG", "ABCD0002.JPG", "x.txt"], ["ABCD0003.JPG", "ABCD0004.JPG", "x.txt"]]
+    assert [[file.path.name for file in part.files] for part in found] == [
+        ["ABCD0001.JPG", "ABCD0002.JPG", "x.txt"],
+        ["ABCD0003.JPG", "ABCD0004.JPG", "x.txt"],
+    ]
+    assert [len(part.shots) for part in found] == [2, 2]
+
+
+@given(st.lists(st.floats(-100, 200), max_size=30), st.sets(st.integers(0, 30)), st.sets(st.integers(0, 30)))
+def test_however_a_card_is_parted_each_shot_is_in_exactly_one_part(
+    steps: list[float], carded: set[int], told: set[int]
+) -> None:
+    files = shots(*accumulate(steps))
+
+    found = parts(
+        files,
+        {file.name for n, file in enumerate(files) if n in carded},
+        {file.name for n, file in enumerate(files) if n in told},
+    )
+
+    assert [shot for part in found for shot in part.shots] == files
+    assert all(part.shots for part in found) or not files
+
+
+def test_job_cards_are_looked_for_first_thing_and_after_every_pause() -> None:
+    """Five minutes, five shots: our own choice; a clock that goes back counts as a pause."""
+    files = shots(*range(0, 20), *range(25, 45), *range(3, 23))
+
+    looked = [files.index(file) for file in where_a_job_card_may_be(files)]
+
+    assert looked == [*range(0, 5), *range(20, 25), *range(40, 45)]
+
+
+def test_job_cards_are_looked_for_everywhere_where_the_file_times_say_nothing() -> None:
+    files = shots(*(n / 100 for n in range(50)))
+
+    assert where_a_job_card_may_be(files) == files
 
 
 def test_an_empty_card_has_one_empty_part() -> None:
-    assert parts([]) == ((),)
-    assert long_pauses([]) == ()
+    assert [part.files for part in parts([])] == [()]
+    assert where_a_job_card_may_be([]) == []

@@ -11,7 +11,7 @@ import typer
 
 from evidence import tables
 from evidence.cli.door import HERE, AsJson, Job, app, progress, say, talk, told
-from evidence.errors import ExitCode
+from evidence.errors import ExitCode, SeveralJobs
 
 
 @app.command()
@@ -88,22 +88,36 @@ def intake(
     second_copy: Annotated[
         Path | None, typer.Option(help="Another disk for a second, verified copy.")
     ] = None,
+    part: Annotated[
+        list[int] | None, typer.Option(help="Only this part of a card of several jobs; again for more.")
+    ] = None,
+    whole: Annotated[bool, typer.Option("--whole", help="All of the card is this one job.")] = False,
+    job_begins: Annotated[
+        list[str] | None, typer.Option(help="A job begins with this file on the card.")
+    ] = None,
     as_json: AsJson = False,
 ) -> int | None:
     """Take cards in: copy, verify, read, arrange. Example: evidence intake JOB /media/card."""
     from evidence.desk import Desk
     from evidence.steps import read
+    from evidence.steps.parts import Wanted
     from evidence.steps.status import status as look
 
+    wanted = Wanted(tuple(part or ()), whole, tuple(job_begins or ()))
     with Desk.open(job) as desk:
-        result = read.take_in(desk, sources, second_copy=second_copy, progress=progress())
+        try:
+            result = read.take_in(desk, sources, second_copy=second_copy, wanted=wanted, progress=progress())
+        except SeveralJobs as question:
+            if as_json:
+                say(tables.as_json({"parts": question.parts}))
+            raise
         now = look(desk, datetime.now().astimezone().date())
         broken = read.damaged(desk)
         if as_json:
             say(tables.as_json({"intake": result, "status": now}))
         else:
             say(tables.intake(result, now, broken))
-    return ExitCode.NEEDS_PERSON if result.set_aside or broken else None
+    return ExitCode.NEEDS_PERSON if result.set_aside or broken or now.other_jobs else None
 
 
 @app.command()
@@ -112,6 +126,7 @@ def status(
     job: Job = HERE,
     *,
     pictures: Annotated[bool, typer.Option("--pictures", help="List every picture, a line each.")] = False,
+    files: Annotated[bool, typer.Option("--files", help="List every file that is no picture.")] = False,
     as_json: AsJson = False,
 ) -> int | None:
     """Say on one screen how the job stands. Example: evidence status JOB."""
@@ -123,5 +138,11 @@ def status(
     if as_json:
         say(tables.as_json({"status": now, "pictures": state.pictures} if pictures else now))
     else:
-        say(tables.pictures(state) if pictures else tables.status(now))
+        say(
+            tables.pictures(state, now.beside)
+            if pictures
+            else tables.files(now)
+            if files
+            else tables.status(now)
+        )
     return None

@@ -17,6 +17,7 @@ from evidence.desk import Desk
 from evidence.errors import CardMissing
 from evidence.record import Entry
 from evidence.steps import attach, clock, findings, gaps, issue, read, rooms, start, status
+from evidence.steps.parts import Wanted
 from evidence.words import Distance
 
 if TYPE_CHECKING:
@@ -74,7 +75,9 @@ def demo(folder: Path, *, progress: Progress, tell: Callable[[str], None]) -> De
     start.start(folder, decided["job"]).close()
     with Desk.open(folder) as desk:
         tell("Taking in the camera's card and the phone; copying, hashing, reading back ...")
-        taken = read.take_in(desk, [house / card for card in decided["cards"]], progress=progress)
+        cards = [house / card for card in decided["cards"]]
+        # The bundled files bear the times of their installation, which say nothing of jobs.
+        taken = read.take_in(desk, cards, wanted=Wanted(whole=True), progress=progress)
         _say_taken(taken, tell)
         frames = {Path(t.original.place).stem: t.frame for t in desk.job.taken() if t.frame is not None}
         for one in decided.get("clock", ()):

@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from evidence import files
 from evidence.bag import Admission, Bag
-from evidence.card import Card, CardFile, LeftOut, Pause, long_pauses, parts, read_card
+from evidence.card import Card, CardFile, LeftOut, read_card
 from evidence.errors import CardGone, CardMissing, CardUnreadable, EvidenceError, NothingOnCard, WrongUsage
 from evidence.job import PROGRAM, Job, taken_value
 from evidence.pictures import formats
 from evidence.places import Places, file_time, place_of
 from evidence.progress import Progress, Silent
 from evidence.record import RECORD, Entry
+from evidence.steps.parts import Chosen, Offer, Wanted, choose
 from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
 if TYPE_CHECKING:
@@ -71,8 +72,8 @@ class IntakeResult:
         Files that could not be read; they are still only on the card.
     left_out
         Links, devices, litter of operating systems.
-    pauses
-        Long pauses on the cards, where another job may begin; a proposal.
+    left
+        Parts of the cards that were left for other jobs.
     second_copy
         The second copy's folder, None when there is none or it failed.
     why_not_erase
@@ -85,7 +86,7 @@ class IntakeResult:
     known: tuple[Known, ...]
     set_aside: tuple[SetAside, ...]
     left_out: tuple[LeftOut, ...]
-    pauses: tuple[Pause, ...]
+    left: tuple[Offer, ...]
     second_copy: Path | None
     why_not_erase: tuple[str, ...]
     cautions: tuple[str, ...] = ()
@@ -101,7 +102,8 @@ def intake(
     sources: Sequence[Path],
     *,
     second_copy: Path | None = None,
-    part: int | None = None,
+    wanted: Wanted | None = None,
+    shows_job_card: Callable[[CardFile], bool] | None = None,
     kind_of: Callable[[str, bytes], FileKind] = formats.kind_of,
     progress: Progress | None = None,
     on_original: Callable[[Taken], None] | None = None,
@@ -116,9 +118,10 @@ def intake(
         Folders of cards, phones or disks, taken in this order.
     second_copy
         A folder on another disk, to hold the same originals again, as a bag of its own.
-    part
-        Take only this part of one card, counted from 1 between long pauses: the others belong to
-        other jobs.
+    wanted
+        Which parts of a card that seems to hold several jobs belong to this one.
+    shows_job_card
+        Tells whether a file on the card is a picture of a job card.
     kind_of
         Tells a file's kind from its name and first bytes.
     progress
@@ -129,7 +132,7 @@ def intake(
 
     Raises
     ------
-    CardMissing, NothingOnCard, WrongUsage
+    CardMissing, NothingOnCard, SeveralJobs, WrongUsage
         Nothing was done.
     CardGone
         The card went away; what was copied before is kept, the same intake again goes on.
@@ -138,13 +141,13 @@ def intake(
     """
     job.must_write()
     cards = [_card(job, source) for source in sources]
-    whole = sum(len(card.files) for card in cards)
-    if part is not None:
-        cards = [_part(cards, part)]
     if not any(card.files for card in cards):
         raise NothingOnCard(f"No file was found on {', '.join(files.shown(str(c.root)) for c in cards)}.")
-    resume(job)
     progress = progress or Silent()
+    chosen = choose(job, cards, wanted or Wanted(), shows_job_card=shows_job_card, progress=progress)
+    resume(job)
+    _note_choice(job, chosen)
+    cards = list(chosen.cards)
     with ThreadPoolExecutor(2, thread_name_prefix="prove") as prover:
         second = _Second(job, second_copy, cards, prover) if second_copy else None
         run = _Run(
@@ -165,7 +168,7 @@ def intake(
             progress.end()
     if second:
         second.keep_record(job)
-    return run.result(cards, left=whole - sum(len(card.files) for card in cards))
+    return run.result(cards, chosen.left)
 
 
 def resume(job: Job) -> None:
@@ -442,14 +445,17 @@ class _Run:
             except EvidenceError:
                 continue  # the next intake tidies up; the fault that ended this one is told instead
 
-    def result(self, cards: Sequence[Card], *, left: int) -> IntakeResult:
+    def result(self, cards: Sequence[Card], left: tuple[Offer, ...]) -> IntakeResult:
         second = self._second
         left_out = tuple(one for card in cards for one in card.left_out)
         why_not = [f"{files.shown(one.name)} is not safe: {one.reason}" for one in self._set_aside]
         why_not += [f"{files.shown(one.name)} {one.reason}." for one in left_out if one.unreadable]
         why_not += self._doubts
-        if left:
-            why_not.append(f"{left} files of another part of the card were not taken.")
+        why_not += [
+            f"Part {one.number} of {files.shown(one.card)} ({one.shots} files) was left for another job: "
+            "this one cannot say that it is safe."
+            for one in left
+        ]
         cautions = []
         if second is None:
             why_not.append("There is no second copy yet; make one with --second-copy.")
@@ -462,7 +468,7 @@ class _Run:
             tuple(self._known),
             tuple(self._set_aside),
             left_out,
-            tuple(pause for card in cards for pause in long_pauses(card.files)),
+            left,
             second.bag.folder if second and second.alive else None,
             tuple(why_not),
             tuple(cautions),
@@ -478,13 +484,12 @@ def _card(job: Job, source: Path) -> Card:
     return read_card(root)
 
 
-def _part(cards: Sequence[Card], part: int) -> Card:
-    if len(cards) != 1:
-        raise WrongUsage("A part can be taken of one card at a time.")
-    runs = parts(cards[0].files)
-    if not 1 <= part <= len(runs):
-        raise WrongUsage(f"The card has {len(runs)} parts between long pauses; there is no part {part}.")
-    return replace(cards[0], files=runs[part - 1])
+def _note_choice(job: Job, chosen: Chosen) -> None:
+    """Keep which parts were taken, once: what was left on a card on purpose is no loss."""
+    noted = {(line.about, repr(line.value)) for line in job.lines if line.what == "part"}
+    fresh = [Entry("part", card, note) for card, note in chosen.notes if (card, repr(note)) not in noted]
+    if fresh:
+        job.record_all(fresh)
 
 
 def _holds(path: Path, digest: Digest) -> bool:

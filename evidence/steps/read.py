@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.progress import Progress
+    from evidence.steps.parts import Wanted
     from evidence.words import Digest, Taken
 
 
@@ -33,6 +34,7 @@ def take_in(
     sources: Sequence[Path],
     *,
     second_copy: Path | None = None,
+    wanted: Wanted | None = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
 ) -> copying.IntakeResult:
@@ -56,7 +58,12 @@ def take_in(
 
     with runner:
         result = copying.intake(
-            desk.job, sources, second_copy=second_copy, progress=progress, on_original=look_at
+            desk.job,
+            sources,
+            second_copy=second_copy,
+            wanted=wanted,
+            progress=progress,
+            on_original=look_at,
         )
         # A batch that a kill had cut short is completed from its plan, without a word of its files.
         for taken in desk.job.taken():

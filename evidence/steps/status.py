@@ -6,13 +6,39 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from evidence.steps.gaps import gaps
+from evidence.steps.parts import unexpected_job_cards
 from evidence.steps.read import Damaged, damaged
 from evidence.words import FileKind
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import date
 
     from evidence.desk import Desk
+    from evidence.words import Taken
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """An original that is no picture with a number of its own.
+
+    Attributes
+    ----------
+    place
+        Where it lies below ``originals/data``.
+    kind
+        What sort of file it is.
+    bytes
+        Its size.
+    frame
+        The picture whose DCF number it shares, so that a sound note speaks of that picture; None
+        when it shares none.
+    """
+
+    place: str
+    kind: FileKind
+    bytes: int
+    frame: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +53,15 @@ class Status:
         Files kept and their size in all.
     pictures, films, sounds, others
         Counts by kind.
+    beside
+        Every original that is no picture: sound notes, raw files beside their JPEG, films,
+        sidecars, foreign files.
     damaged
         Originals that cannot be shown.
+    set_aside
+        Card files that could not be read so far, by source and name, with the reason.
+    other_jobs
+        Where another job seems to begin in the midst of a card, a sentence each.
     unread
         Originals not studied yet, or by an older method.
     brightened, hopeless
@@ -58,7 +91,10 @@ class Status:
     films: int
     sounds: int
     others: int
+    beside: tuple[Beside, ...]
     damaged: tuple[Damaged, ...]
+    set_aside: tuple[tuple[str, str], ...]
+    other_jobs: tuple[str, ...]
     unread: int
     brightened: int
     hopeless: int
@@ -96,7 +132,10 @@ def status(desk: Desk, today: date) -> Status:
         films=sum(one.kind is FileKind.FILM for one in taken),
         sounds=sum(one.kind is FileKind.SOUND for one in taken),
         others=sum(one.kind in {FileKind.SIDECAR, FileKind.OTHER} for one in taken),
+        beside=beside(taken),
         damaged=tuple(damaged(desk)),
+        set_aside=tuple(desk.job.set_aside().items()),
+        other_jobs=unexpected_job_cards(desk),
         unread=sum(p.usable and p.quality is None for p in state.pictures),
         brightened=sum(p.light_decided != "as taken" and not p.hopeless for p in bright),
         hopeless=sum(p.hopeless for p in state.pictures),
@@ -113,4 +152,18 @@ def status(desk: Desk, today: date) -> Status:
         due=details.due,
         days_left=(details.due - today).days if details.due else None,
         unfinished=desk.job.unfinished,
+    )
+
+
+def beside(taken: Iterable[Taken]) -> tuple[Beside, ...]:
+    """List the originals that are no pictures, in order of intake, each with the picture it belongs to.
+
+    Files of one DCF object share their number (CIPA DC-009): a sound note is of that picture.
+    """
+    originals = tuple(taken)
+    frames = {(one.source, one.thing): one.frame for one in originals if one.frame is not None}
+    return tuple(
+        Beside(one.original.place, one.kind, one.original.size_bytes, frames.get((one.source, one.thing)))
+        for one in originals
+        if one.frame is None
     )

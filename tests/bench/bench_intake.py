@@ -31,7 +31,9 @@ def make_card(folder: Path, number: int, size: int) -> Path:
     shots = folder / "CARD" / "DCIM" / "100ABCDE"
     shots.mkdir(parents=True)
     for n in range(1, number + 1):
-        (shots / f"ABCD{n:04d}.JPG").write_bytes(b"\xff\xd8\xff" + os.urandom(size - 3))
+        shot = shots / f"ABCD{n:04d}.JPG"
+        shot.write_bytes(b"\xff\xd8\xff" + os.urandom(size - 3))
+        os.utime(shot, (1_795_000_000 + 20 * n, 1_795_000_000 + 20 * n))  # as a camera would: 20 s apart
     return folder / "CARD"
 
 

@@ -35,6 +35,14 @@ from tests.conftest import make_card
 SHOTS = "EOSTREL/DCIM/100ABCDE"
 
 
+def add_shot(card: Path) -> None:
+    """A seventh shot, a minute after the sixth."""
+    path = card / "DCIM/100ABCDE/ABCD0007.JPG"
+    path.write_bytes(b"\xff\xd8\xffseven")
+    before = path.with_name("ABCD0006.JPG").stat().st_mtime
+    os.utime(path, (before + 60, before + 60))
+
+
 def sound(folder: Path) -> bool:
     return verify.verify(folder).faults == []
 
@@ -148,7 +156,7 @@ def test_the_same_card_again_takes_only_what_is_new(job: Job, camera_card: Path)
     again = intake(job, [camera_card])
     assert (len(again.taken), len(again.known), len(job.lines)) == (0, 9, before)
 
-    (camera_card / "DCIM/100ABCDE/ABCD0007.JPG").write_bytes(b"\xff\xd8\xffseven")
+    add_shot(camera_card)
     third = intake(job, [camera_card])
 
     assert [(one.original.place, one.frame) for one in third.taken] == [(f"{SHOTS}/ABCD0007.JPG", 7)]
@@ -173,7 +181,9 @@ def test_another_card_of_the_same_name_never_overwrites(job: Job, camera_card: P
     intake(job, [camera_card])
     other = make_card(tmp_path / "elsewhere" / "EOSTREL")
     for path in other.rglob("*.JPG"):
+        changed = path.stat().st_mtime
         path.write_bytes(b"\xff\xd8\xffanother " + path.name.encode())
+        os.utime(path, (changed, changed))
 
     result = intake(job, [other])
 
@@ -205,7 +215,7 @@ def test_a_fat_card_read_in_another_zone_is_still_the_same_card(job: Job, camera
     intake(job, [camera_card])
     for path in camera_card.rglob("*.*"):
         os.utime(path, (path.stat().st_mtime + 3600, path.stat().st_mtime + 3600))
-    (camera_card / "DCIM/100ABCDE/ABCD0007.JPG").write_bytes(b"\xff\xd8\xffseven")
+    add_shot(camera_card)
 
     (new,) = intake(job, [camera_card]).taken
 
@@ -390,28 +400,6 @@ def test_nothing_to_take_is_told(job: Job, tmp_path: Path) -> None:
 def test_a_job_is_not_taken_into_itself(where: str, job: Job) -> None:
     with pytest.raises(WrongUsage, match="inside each other"):
         intake(job, [job.folder / where])
-
-
-def test_two_jobs_on_one_card_are_proposed_and_can_be_taken_apart(
-    job: Job, camera_card: Path, tmp_path: Path
-) -> None:
-    for n in (5, 6):
-        path = camera_card / f"DCIM/100ABCDE/ABCD{n:04d}.JPG"
-        os.utime(path, (1_795_010_000 + n, 1_795_010_000 + n))
-
-    first = intake(job, [camera_card], part=1, second_copy=tmp_path / "second")
-    with Job.create(tmp_path / "other", Details()) as other:
-        second = intake(other, [camera_card], part=2)
-
-    assert [(p.after[-12:], p.before[-12:]) for p in intake(job, [camera_card], part=1).pauses] == []
-    assert {t.original.name for t in first.taken} & {t.original.name for t in second.taken} == {"notes.txt"}
-    assert {t.original.name for t in second.taken} == {"ABCD0005.JPG", "ABCD0006.JPG", "notes.txt"}
-    assert not first.may_erase
-    assert any("another part" in reason for reason in first.why_not_erase)
-    with pytest.raises(WrongUsage, match="2 parts"):
-        intake(job, [camera_card], part=3)
-    (pause,) = intake(job, [camera_card]).pauses
-    assert (pause.after[-12:], pause.before[-12:]) == ("ABCD0004.JPG", "ABCD0005.JPG")
 
 
 class TestSecondCopy:
