@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 ORIGINALS: Final = "originals"
 ISSUED: Final = "issued"
+MAKING: Final = "making-"
+"""So begins the name of an edition's folder until the record names the edition."""
 MANIFEST: Final = "manifest-sha256.txt"
 TAG_MANIFEST: Final = "tagmanifest-sha256.txt"
 INFO: Final = "bag-info.txt"

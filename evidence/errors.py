@@ -143,6 +143,19 @@ class DiskFull(CannotWrite):
     remedy = "Make room on the disk and run the same command again: it goes on where it stopped."
 
 
+class DatabaseDamaged(EvidenceError):
+    """The database is damaged; everything in it can be made again from the originals and the record."""
+
+    remedy = "Run: evidence light JOB. It keeps the damaged file beside, and reads the originals anew."
+
+
+class DatabaseBusy(EvidenceError):
+    """Another program holds the job's database."""
+
+    exit_code = ExitCode.JOB_HELD
+    remedy = "Close whatever has job.sqlite open, a backup for example, and run the same command again."
+
+
 class DigestMismatch(EvidenceError):
     """A file no longer holds the bytes that were recorded for it."""
 

@@ -169,7 +169,13 @@ def _check_job(folder: Path) -> Report:
         _check_edition(report, edition, f"{bag.ISSUED}/{edition.name}/", home)
     for number in sorted(home.issued.keys() - {edition.name[8:] for edition in _editions(folder)}):
         where = f"{bag.ISSUED}/edition-{number}"
-        report.add(FaultKind.MISSING, where, f"{where} is missing; the record says that it was issued.")
+        making = folder / bag.ISSUED / f"{bag.MAKING}edition-{number}"
+        if making.is_dir():  # recorded, and killed before its last move; its seal tells if it is whole
+            report.editions += 1
+            _check_edition(report, making, f"{bag.ISSUED}/{making.name}/", home)
+            report.remarks.append(f"Edition {number} lacks only its last move; issue it again to finish it.")
+        else:
+            report.add(FaultKind.MISSING, where, f"{where} is missing; the record says that it was issued.")
     return report
 
 

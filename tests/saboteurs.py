@@ -278,13 +278,14 @@ def kill_group_after(command: list[str], seconds: float) -> bool:
 
 
 class KillsItself(Saboteur):
-    """Counts what is done to the disk and dies just before the n-th thing."""
+    """Counts what is done to the disk and dies just before the n-th thing, alone or with its group."""
 
     COUNTED = frozenset({"open", "read", "write", "fsync", "close", "utime", "ftruncate"})
     AUDITED = frozenset({"os.rename", "os.mkdir", "os.remove", "os.rmdir", "os.chmod"})
 
-    def __init__(self, n: int) -> None:
+    def __init__(self, n: int, *, group: bool = False) -> None:
         self.left = n
+        self.group = group
         self._gate = threading.Lock()
         sys.addaudithook(lambda event, _: self._count() if event in self.AUDITED else None)
 
@@ -297,7 +298,7 @@ class KillsItself(Saboteur):
         with self._gate:
             self.left -= 1
             if self.left == 0:
-                os.kill(os.getpid(), signal.SIGKILL)
+                os.kill(0 if self.group else os.getpid(), signal.SIGKILL)
 
 
 def take(card: Path, job: Path, second: Path | None) -> None:

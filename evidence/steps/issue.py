@@ -15,7 +15,7 @@ from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
 from evidence import files, light, pictures, run
-from evidence.bag import MANIFEST, seal_folder
+from evidence.bag import MAKING, MANIFEST, seal_folder
 from evidence.errors import NotIssuable
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
@@ -50,7 +50,6 @@ WORTH_A_POOL = 24
 MAIL = "appendix-mail.pdf"
 FORMATS = tuple(writer.name for writer in writers.WRITERS)
 """Names of every format there is."""
-MAKING = "making-"
 
 
 @dataclass(frozen=True, slots=True)

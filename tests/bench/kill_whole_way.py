@@ -1,111 +1,153 @@
 """Kill the whole way, from the card to the issued edition, and count what came out otherwise.
 
-``python -m tests.bench.kill_whole_way [--instants 200] [--seed 1] [--pool] [--folder DIR]``
+``python -m tests.bench.kill_whole_way [--instants 200] [--by doing|time|every] [--seed 1] [--pool]
+[--pictures 8] [--formats pdf,html,csv] [--folder DIR]``
 
-A program starts a job, takes a card in, reads it, decides and issues. Its process group is killed
-(SIGKILL) from outside after a time drawn over the whole run; the same program then goes on where it
-stopped. Manifest, originals, decisions, answers in the store, edition and ``verify`` are compared
-with an undisturbed run. ``--pool`` reads in worker processes instead of threads.
+A program starts a job, takes a card in with a second copy, reads it, decides and issues.
+
+``doing``: its process group is killed (SIGKILL) just before its n-th doing on the disk, n drawn at
+random over the whole way; ``every`` tries each n in turn. ``time``: the group is killed from outside
+after a time drawn over the whole way. What the kill left is checked by ``verify``; then the same
+program goes on where it stopped, and every file of the job (record, lists, originals, printed copies,
+edition), every row of the database and the second copy must equal an undisturbed run's, byte for
+byte. All clocks of the program stand still for it. ``--pool`` reads in worker processes instead of
+threads, as the command line does.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import os
 import random
+import shutil
 import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
-from evidence import study, verify
-from evidence.bag import MANIFEST
+from evidence import files, study, verify
 from evidence.desk import Desk
-from evidence.packing import from_json
+from evidence.job import LOCK, STORE, Job
 from evidence.progress import Silent
-from evidence.record import Entry
-from evidence.report.contents import Contents
+from evidence.record import RECORD, Entry
+from evidence.settings import details
 from evidence.steps import issue, read
-from evidence.steps.start import start
+from evidence.store import Store
+from tests import saboteurs
 from tests.conftest import draw
 
 DETAILS = {"address": "14 Alder Court", "inspector": "A. Wren"}
 DECISIONS = (
-    *(Entry("begins", str(frame), frame == 5) for frame in range(2, 9)),
+    *(Entry("begins", str(frame), frame == 3) for frame in range(2, 5)),
     Entry("room", "1", "Kitchen"),
-    Entry("room", "5", "Attic"),
+    Entry("room", "3", "Attic"),
     Entry("finding", "1", {"seen": "A drain leaks.", "room": "Kitchen"}),
-    Entry("attached", "1/2", {"distance": "close-up", "rank": 0}),
-    Entry("attached", "1/3", {"distance": "overall", "rank": 1}),
-    Entry("view", "6", True),
+    Entry("attached", "1/1", {"distance": "close-up", "rank": 0}),
+    Entry("attached", "1/2", {"distance": "overall", "rank": 1}),
+    Entry("view", "3", True),
 )
+"""What the inspector decides; for a card of at least four pictures."""
+
+HANGS_S = 300.0
+"""No run may take longer, however much else the machine has to do."""
 
 
-def drawn_card(root: Path) -> Path:
-    """Draw eight pictures ten seconds apart."""
-    for number in range(1, 9):
+@dataclass(frozen=True, slots=True)
+class Way:
+    """The whole way, as it is gone each time.
+
+    Attributes
+    ----------
+    card
+        The card's folder.
+    formats
+        Of the edition.
+    pool
+        Whether pictures are read in worker processes instead of threads.
+    """
+
+    card: Path
+    formats: tuple[str, ...] = ("html", "csv")
+    pool: bool = False
+
+    def go(self, home: Path) -> None:
+        """Go the whole way, or what is left of it."""
+        folder = home / "job"
+        if not (folder / "job.toml").exists():
+            Job.create(folder, details(DETAILS), now=now).close()
+        with Desk(Job.open(folder, now=now)) as desk:
+            second = home / "second"
+            if self.pool:
+                read.take_in(desk, [self.card], second_copy=second)
+                read.read(desk)
+            else:
+                with ThreadPoolExecutor(2) as threads:
+                    read.take_in(desk, [self.card], second_copy=second, executor=threads)
+                    # A card read again studies nothing that a kill left unread; `evidence read` does.
+                    read.read(desk, executor=threads)
+            made = {(line.what, line.about) for line in desk.job.lines}
+            for entry in DECISIONS:
+                if (entry.what, entry.about) not in made:
+                    desk.decide_all([entry])
+            desk.state()
+            issue.resume(desk)
+            if not any(line.what == "issue" for line in desk.job.lines):
+                issue.issue(desk, issue.Wanted(self.formats), progress=Silent(), now=now)
+
+
+def now() -> datetime:
+    """Give the one moment at which everything happens, so that two runs can be compared."""
+    return datetime(2026, 3, 5, 20, 15, tzinfo=UTC)
+
+
+def drawn_card(root: Path, pictures: int = 8) -> Path:
+    """Draw pictures ten seconds apart."""
+    for number in range(1, pictures + 1):
         moment = datetime(2026, 3, 4, 9, 0) + timedelta(seconds=10 * number)  # noqa: DTZ001 - as a camera
         draw(root / "DCIM" / "100OSTRE" / f"OSTR{number:04d}.JPG", number, moment)
     return root
 
 
-def now() -> datetime:
-    """Give the one moment of issue, so that two runs can be compared."""
-    return datetime(2026, 3, 5, 20, 15, tzinfo=UTC)
+def state_of(home: Path) -> dict[str, str]:
+    """Give everything that must equal an undisturbed run's: each file's digest, each row, each fault."""
+    # The second copy's record is as it stood at the last intake, which after a kill is a later one.
+    left_out = {home / "job" / name for name in (LOCK, STORE)} | {home / "second" / "job" / RECORD}
+    paths = [path for path in sorted(home.rglob("*")) if path.is_file() and path not in left_out]
+    state: dict[str, str] = {path.relative_to(home).as_posix(): files.digest_of(path) for path in paths}
+    with Store(home / "job" / STORE, write=False) as store:
+        state["rows"] = hashlib.sha256(store.dump().encode()).hexdigest()
+        state["unread"] = str(store.unanswered(study.VERSIONS))
+    faults = [*verify.verify(home / "job").faults, *verify.verify(home / "second" / "job").faults]
+    state["faults"] = str([fault.sentence for fault in faults])
+    return state
 
 
-def go(card: Path, folder: Path, *, pool: bool = False) -> None:
-    """Go the whole way, or what is left of it."""
-    if not (folder / "job.toml").exists():
-        start(folder, DETAILS).close()
-    with Desk.open(folder) as desk:
-        if pool:
-            read.take_in(desk, [card])  # a card read again studies nothing a kill left unread:
-            read.read(desk)  # that is what `evidence read` is for
-        else:
-            with ThreadPoolExecutor(2) as threads:
-                read.take_in(desk, [card], executor=threads)
-                read.read(desk, executor=threads)
-        made = {(line.what, line.about) for line in desk.job.lines}
-        for entry in DECISIONS:
-            if (entry.what, entry.about) not in made:
-                desk.decide_all([entry])
-        issue.resume(desk)
-        if not any(line.what == "issue" for line in desk.job.lines):
-            issue.issue(desk, issue.Wanted(("html",)), progress=Silent(), now=now)
+def stage(folder: Path) -> str:
+    """Name how far a killed run had come, from what it left."""
+    if not (folder / "job.toml").is_file():
+        return "starting"
+    with Job.open(folder, write=False) as job:
+        done = {line.what for line in job.lines}
+    if "issue" in done:
+        return "last move"
+    if done - {"start", "intake"}:
+        return "arranging" if DECISIONS[-1].what not in done else "issuing"
+    return "reading" if "intake" in done else "intake"
 
 
-def state_of(folder: Path) -> dict[str, Any]:
-    """Give what must equal an undisturbed run's; times of writing and what hangs on them left out."""
-    with Desk.open(folder, write=False) as desk:
-        answers = {
-            part: sorted((d, a.value, a.fault) for d, a in desk.store.answers(part).items())
-            for part in study.VERSIONS
-        }
-        originals = sorted(map(repr, desk.job.taken()))
-        lines = desk.job.lines
-        decided = [(ln.what, ln.about, ln.value) for ln in lines if ln.what not in {"start", "issue"}]
-        issues = [(ln.about, ln.value["photos"], ln.value["findings"]) for ln in lines if ln.what == "issue"]
-    held = from_json((folder / "issued" / "edition-1" / issue.CONTENTS).read_bytes(), Contents)
-    return {
-        "manifest": (folder / "originals" / MANIFEST).read_text(),
-        "originals": originals,
-        "answers": answers,
-        "decided": decided,
-        "issues": issues,
-        "editions": sorted(path.name for path in (folder / "issued").iterdir()),
-        "photos": held.photos,
-        "findings": held.findings,
-        "faults": [fault.sentence for fault in verify.verify(folder).faults],
-    }
+def half_state(folder: Path) -> list[str]:
+    """Give what is wrong with a job that a kill left behind; nothing if it is none yet."""
+    return [f.sentence for f in verify.verify(folder).faults] if (folder / "job.toml").exists() else []
 
 
-def in_a_group(do: Callable[[], None], seconds: float = 300.0) -> int:
+def in_a_group(do: Callable[[], None], seconds: float = HANGS_S) -> int:
     """Do something in a process group of its own; SIGKILL the group after so long. Gives its code."""
     child = os.fork()
     if child == 0:
@@ -126,54 +168,109 @@ def in_a_group(do: Callable[[], None], seconds: float = 300.0) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
 
 
-def half_state(folder: Path) -> list[str]:
-    """Give what is wrong with a job that a kill left behind; nothing if it is none yet."""
-    return [f.sentence for f in verify.verify(folder).faults] if (folder / "job.toml").exists() else []
+@dataclass(slots=True)
+class Told:
+    """What came of all trials.
 
-
-def trials(work: Path, instants: int, seed: int, *, pool: bool = False) -> tuple[int, list[str]]:
-    """Kill and go on so many times.
-
-    Returns
-    -------
-    How many were killed before their end, and a sentence for each thing that came out otherwise.
+    Attributes
+    ----------
+    killed
+        How many were killed before their end, by how far they had come.
+    wrong
+        A sentence for each thing that came out otherwise.
     """
-    card, chance = drawn_card(work / "card"), random.Random(seed)
+
+    killed: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
+
+
+def trials(way: Way, work: Path, instants: int | None, seed: int, *, by: str) -> Told:
+    """Kill and go on so many times; ``by`` and no number of instants as in the module's first lines."""
+    told, chance = Told(), random.Random(seed)
     begun = time.perf_counter()
-    if in_a_group(lambda: go(card, work / "usual", pool=pool)) != 0:
-        return 0, ["the undisturbed run failed"]
+    if in_a_group(lambda: way.go(work / "usual")) != 0:
+        told.wrong.append("the undisturbed run failed")
+        return told
     usual = time.perf_counter() - begun
     wanted = state_of(work / "usual")
-    wrong = [f"undisturbed: {fault}" for fault in wanted["faults"]]
-    killed = 0
-    for n in range(instants):
-        folder = work / str(n)
-        after = chance.uniform(0.0, usual)
-        killed += in_a_group(lambda: go(card, folder, pool=pool), after) == -signal.SIGKILL  # noqa: B023
-        wrong += [f"{n}: half: {sentence}" for sentence in half_state(folder)]
-        if in_a_group(lambda: go(card, folder, pool=pool)) != 0:  # noqa: B023 - called at once
-            wrong.append(f"{n}: killed after {after:.3f} s, it does not go on")
+    told.wrong += [f"undisturbed: {wanted['faults']}"] if wanted["faults"] != "[]" else []
+    points: Iterable[float]
+    if by == "time":
+        points = [chance.uniform(0.0, usual) for _ in range(instants or 200)]
+    else:
+        last = doings(way, work / "counted")
+        if by == "every":
+            points = range(1, last + 1)
+        else:
+            points = [chance.randrange(1, last + 1) for _ in range(instants or 200)]
+    for trial, point in enumerate(points):
+        home = work / str(trial)
+        if by == "time":
+            code = in_a_group(lambda: way.go(home), point)  # noqa: B023 - called at once
+        else:
+            code = in_a_group(lambda: armed(way, home, int(point)))  # noqa: B023 - called at once
+        at = f"{by} {point:.4g}"
+        if code == -signal.SIGKILL:
+            far = stage(home / "job")
+            told.killed[far] += 1
+            at += f" ({far})"
+        elif code:
+            told.wrong.append(f"{at}: it failed before it was killed")
+        told.wrong += [f"{at}: half: {sentence}" for sentence in half_state(home / "job")]
+        if in_a_group(lambda: way.go(home)) != 0:  # noqa: B023 - called at once
+            told.wrong.append(f"{at}: it does not go on")
             continue
-        state = state_of(folder)
-        wrong += [
-            f"{n}: {word} differs: {state[word]!r:.300}" for word in wanted if state[word] != wanted[word]
-        ]
-    return killed, wrong
+        state = state_of(home)
+        for what in sorted(state.keys() | wanted.keys()):
+            if state.get(what) != wanted.get(what):
+                told.wrong.append(f"{at}: {what} is {state.get(what, 'missing')}, not {wanted.get(what)}")
+        shutil.rmtree(home)
+    return told
 
 
-def main() -> None:
-    """Print the counts, and every case that came out otherwise."""
+def armed(way: Way, home: Path, n: int) -> None:
+    """Go the whole way and be killed with the whole group just before the n-th doing on the disk."""
+    files.os = saboteurs.KillsItself(n, group=True)  # type: ignore[assignment, attr-defined]
+    way.go(home)
+
+
+def doings(way: Way, home: Path) -> int:
+    """Count the doings on the disk of an undisturbed run."""
+
+    def count() -> None:
+        counter = saboteurs.KillsItself(0)
+        files.os = counter  # type: ignore[assignment, attr-defined]
+        way.go(home)
+        (home / "doings").write_text(str(-counter.left))
+
+    if in_a_group(count) != 0:
+        raise SystemExit("the counted run failed")
+    return int((home / "doings").read_text())
+
+
+def main() -> int:
+    """Print the counts, and every case that came out otherwise; 1 if there is one."""
     words = argparse.ArgumentParser()
-    words.add_argument("--instants", type=int, default=200)
+    words.add_argument("--instants", type=int)
+    words.add_argument("--by", choices=["doing", "time", "every"], default="doing")
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--pool", action="store_true")
+    words.add_argument("--pictures", type=int, default=8)
+    words.add_argument("--formats", default="pdf,html,csv")
     words.add_argument("--folder", type=Path)
     asked = words.parse_args()
     with tempfile.TemporaryDirectory(dir=asked.folder) as name:
-        killed, wrong = trials(Path(name), asked.instants, asked.seed, pool=asked.pool)
-    print(*wrong, sep="\n")
-    print(f"{asked.instants} instants, {killed} killed before their end: {len(wrong)} things otherwise")
+        way = Way(
+            drawn_card(Path(name) / "card", asked.pictures), tuple(asked.formats.split(",")), asked.pool
+        )
+        told = trials(way, Path(name), asked.instants, asked.seed, by=asked.by)
+    print(*told.wrong, sep="\n", end="\n" if told.wrong else "")
+    print(
+        f"{told.killed.total()} killed by {asked.by}:", ", ".join(f"{n} {w}" for w, n in told.killed.items())
+    )
+    print(f"{len(told.wrong)} things came out otherwise")
+    return 1 if told.wrong else 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

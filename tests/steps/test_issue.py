@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from evidence import verify
+from evidence.bag import MAKING
 from evidence.desk import Desk
 from evidence.errors import NotIssuable
 from evidence.packing import from_json
@@ -91,8 +92,11 @@ def test_a_draft_is_no_edition_and_the_next_draft_takes_its_place(ready: Desk) -
 
 def test_killed_before_the_last_move_the_same_issue_is_finished_not_done_twice(ready: Desk) -> None:
     made = issued(ready)
-    unfinished = made.folder.with_name(issue.MAKING + made.folder.name)
+    unfinished = made.folder.with_name(MAKING + made.folder.name)
     made.folder.rename(unfinished)
+    half = verify.verify(ready.job.folder)
+    assert half.sound
+    assert "Edition 1 lacks only its last move" in " ".join(half.remarks)
 
     again = issued(ready)
 
@@ -102,9 +106,21 @@ def test_killed_before_the_last_move_the_same_issue_is_finished_not_done_twice(r
     assert sum(line.what == "issue" for line in ready.job.lines) == 1
 
 
+def test_an_edition_that_lacks_its_last_move_is_checked_like_any(ready: Desk) -> None:
+    made = issued(ready)
+    unfinished = made.folder.with_name(MAKING + made.folder.name)
+    made.folder.rename(unfinished)
+    page = unfinished / "appendix.pdf"
+    page.write_bytes(page.read_bytes() + b"%")
+
+    (fault,) = verify.verify(ready.job.folder).faults
+
+    assert fault.where == "issued/making-edition-1/appendix.pdf"
+
+
 def test_killed_before_the_record_names_it_an_edition_leaves_nothing(ready: Desk) -> None:
     made = issued(ready, draft=True)
-    rest = made.folder.with_name(issue.MAKING + "edition-1")
+    rest = made.folder.with_name(MAKING + "edition-1")
     shutil.copytree(made.folder, rest)
 
     issued(ready)
