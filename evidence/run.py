@@ -63,13 +63,17 @@ class _Task:
 
 
 def workers() -> ProcessPoolExecutor:
-    """Give a pool of one process a core, deaf to Ctrl-C so that the door alone decides."""
+    """Give a pool of one process a core, deaf to Ctrl-C so that the door alone decides, and silent."""
     # spawn: a forked child may inherit a lock that one of OpenCV's threads was holding.
     return ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"), initializer=_quiet)
 
 
 def _quiet() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # The JPEG library talks there of every damaged scan; what is wrong with a file is said once, by us.
+    silence = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silence, 2)
+    os.close(silence)
 
 
 class Runner:

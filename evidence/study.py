@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from enum import IntEnum
+from functools import partial
 from io import BytesIO
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -28,20 +30,37 @@ if TYPE_CHECKING:
 
 CAPTURE = "capture"
 
-_JUDGES: Mapping[str, tuple[str, Callable[[Rgb], bytes]]] = MappingProxyType(
+
+class _Size(IntEnum):
+    """Which of :func:`evidence.pictures.study_sizes` a judgement looks at."""
+
+    LARGE = 0
+    SMALL = 1
+
+
+_JUDGES: Mapping[str, tuple[int, _Size, Callable[[Rgb], bytes]]] = MappingProxyType(
     {
-        "likeness": (str(likeness.VERSION), lambda rgb: likeness.pack(likeness.describe(rgb))),
-        "quality": (str(quality.VERSION), lambda rgb: to_json(quality.measure(rgb)).encode()),
-        "light": (str(light.VERSION), lambda rgb: to_json(light.propose(rgb)).encode()),
-        "appearance": (str(rooms.VERSION), lambda rgb: _array(rooms.appearance(rgb))),
-        "cards": (str(roomcards.VERSION), lambda rgb: json.dumps(roomcards.read(rgb)).encode()),
+        "likeness": (
+            likeness.VERSION,
+            _Size.SMALL,
+            lambda rgb: likeness.pack(likeness.describe(rgb)),
+        ),
+        "quality": (quality.VERSION, _Size.LARGE, lambda rgb: to_json(quality.measure(rgb)).encode()),
+        "light": (light.VERSION, _Size.LARGE, lambda rgb: to_json(light.propose(rgb)).encode()),
+        "appearance": (rooms.VERSION, _Size.SMALL, lambda rgb: _array(rooms.appearance(rgb))),
+        "cards": (roomcards.VERSION, _Size.SMALL, lambda rgb: json.dumps(roomcards.read(rgb)).encode()),
     }
 )
-"""Every judgement on pixels: its name, its method's version, and the call, packed for the store."""
+"""Every judgement on pixels: its name, its method's version, the size it looks at, and the call,
+packed for the store."""
 
 VERSIONS: Mapping[str, str] = MappingProxyType(
-    {CAPTURE: str(pictures.EXIF_VERSION), **{part: version for part, (version, _) in _JUDGES.items()}}
+    {
+        CAPTURE: str(pictures.EXIF_VERSION),
+        **{part: f"{version}/{pictures.SIZES_VERSION}" for part, (version, _, _) in _JUDGES.items()},
+    }
 )
+"""The version of each part's method, and of the sizes it is given pixels in."""
 
 KINDS = frozenset({FileKind.PICTURE, FileKind.RAW, FileKind.FILM})
 """The files that are worth studying."""
@@ -77,12 +96,12 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
         answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif_bytes(data)).encode())
     if wanted:
         try:
-            large = pictures.decode_bytes(data, pictures.STUDY_PX)
+            sizes = pictures.study_sizes(data)
         except EvidenceError as problem:
             return answers | dict.fromkeys(wanted, Answer(None, str(problem)))
         for part in wanted:
-            judge = _JUDGES[part][1]
-            answers[part] = _answer(lambda judge=judge: judge(large))  # type: ignore[misc]
+            _, size, judge = _JUDGES[part]
+            answers[part] = _answer(partial(judge, sizes[size]))
     return answers
 
 

@@ -105,3 +105,11 @@ def test_an_interrupt_keeps_the_answers_in_hand(tmp_path: Path) -> None:
             interrupted(runner, places, pool)
 
         assert len(store.answers("letter")) == runner.tally.answered == 3
+
+
+def test_a_worker_says_nothing_on_standard_error(capfd: pytest.CaptureFixture[str]) -> None:
+    """The JPEG library talks there of damaged scans."""
+    with run.workers() as pool:
+        pool.submit(os.write, 2, b"Corrupt JPEG data").result()
+
+    assert capfd.readouterr().err == ""

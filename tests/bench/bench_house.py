@@ -33,23 +33,26 @@ def main() -> None:
         rows = sorted(csv.DictReader(file), key=lambda row: row["true_time"])
     shown: list[dict[str, str]] = []
     large: list[Rgb] = []
+    small: list[Rgb] = []
     seconds: list[float] = []
     for row in rows:
         path = FIXTURES / row["file"]
         capture = pictures.read_exif(path)
         try:
-            large.append(pictures.study_sizes(path.read_bytes())[0])
+            sizes = pictures.study_sizes(path.read_bytes())
         except EvidenceError:
             continue
+        large.append(sizes[0])
+        small.append(sizes[1])
         shown.append(row)
         assert capture.time is not None
         seconds.append(capture.time.seconds - (40.0 if row["camera"] == "phone" else 0.0))
     print(f"{len(shown)} readable pictures of {len(rows)}")
-    visits(shown, large, seconds)
-    look_alikes(shown, large, seconds)
+    visits(shown, small, seconds)
+    look_alikes(shown, small, seconds)
     lights(shown, large)
     best(shown, large)
-    cards(shown, large)
+    cards(shown, small)
 
 
 def visits(rows: list[dict[str, str]], large: list[Rgb], seconds: list[float]) -> None:

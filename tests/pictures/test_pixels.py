@@ -107,10 +107,48 @@ def test_a_four_to_three_picture_is_decoded_small(monkeypatch: pytest.MonkeyPatc
         return done
 
     monkeypatch.setattr(JpegImagePlugin.JpegImageFile, "draft", spied)
-    study, thumb = study_sizes(jpeg(scene(4000, 3000)))
+    study = decode_bytes(jpeg(scene(4000, 3000)), 1600)
 
     assert sizes == [(2000, 1500)]
-    assert (study.shape, thumb.shape) == ((1200, 1600, 3), (192, 256, 3))
+    assert study.shape == (1200, 1600, 3)
+
+
+@pytest.mark.parametrize("subsampling", ["4:4:4", "4:2:2", "4:2:0", "4:1:1"])
+@pytest.mark.parametrize("progressive", [False, True])
+def test_the_larger_study_size_is_what_pillow_decodes_at_a_half(subsampling: str, progressive: bool) -> None:
+    """Reference: Pillow's own reduced decoding."""
+    data = jpeg(scene(3301, 2203), subsampling=subsampling, progressive=progressive)
+    reference = Image.open(io.BytesIO(data))
+    reference.draft("RGB", (1650, 1101))
+
+    large, small = study_sizes(data)
+
+    assert np.array_equal(large, np.asarray(reference))
+    assert (large.shape, small.shape) == ((1102, 1651, 3), (551, 825, 3))
+    assert far(small, np.asarray(reference.crop((0, 0, 1650, 1102)).reduce(2))) < 1
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_both_study_sizes_are_upright(orientation: int) -> None:
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    data = jpeg(scene(), exif=exif.tobytes())
+
+    large, small = study_sizes(data)
+
+    assert np.array_equal(large, decode_bytes(data))
+    assert small.shape[0] >= small.shape[1] or orientation < 5
+
+
+@pytest.mark.parametrize("mode", ["L", "CMYK"])
+def test_a_jpeg_of_other_than_three_colours_is_studied_too(mode: str) -> None:
+    kept = io.BytesIO()
+    Image.fromarray(scene(400, 300)).convert(mode).save(kept, "JPEG")
+
+    large, small = study_sizes(kept.getvalue())
+
+    assert np.array_equal(large, decode_bytes(kept.getvalue()))
+    assert small is large or small.shape == large.shape
 
 
 def test_a_small_picture_is_not_enlarged() -> None:
