@@ -113,6 +113,48 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True)
+class Lifted:
+    """Where a picture comes from that is no still but a frame lifted from a film.
+
+    Attributes
+    ----------
+    film
+        The film, an original like any other.
+    at_s
+        The frame's own time, seconds from the film's first frame, as its container says.
+    pixels
+        SHA-256 of the upright frame as a binary PPM (P6): the same frame lifted again has it again.
+    decoder
+        Name and version of what decoded it.
+    why
+        What it was lifted for, such as "sharpest near sentence 12".
+    """
+
+    film: Original
+    at_s: float
+    pixels: Digest
+    decoder: str
+    why: str = ""
+
+    @property
+    def moment(self) -> str:
+        """Its time in the film as hours, minutes, seconds and thousandths."""
+        return hours(self.at_s)
+
+
+def hours(seconds: float) -> str:
+    """Write a time within a recording.
+
+    Examples
+    --------
+    >>> hours(3672.4806)
+    '1:01:12.481'
+    """
+    whole, thousandths = divmod(round(seconds * 1000), 1000)
+    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}.{thousandths:03}"
+
+
+@dataclass(frozen=True, slots=True)
 class CameraTime:
     """A moment as the camera's own clock showed it; never converted unasked.
 
@@ -183,6 +225,8 @@ class Capture:
         GPS date and time, naive UTC.
     width, height
         Pixels as stored in the file, before turning upright.
+    length_s
+        Seconds that a film or a sound note lasts; None for a still, and where it is not recorded.
     remarks
         Sentences about what was odd: readers that disagree, blank dates, and the like.
     """
@@ -204,6 +248,7 @@ class Capture:
     gps_utc: datetime | None = None
     width: int = 0
     height: int = 0
+    length_s: float | None = None
     remarks: tuple[str, ...] = ()
 
     @property

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-EXIF_VERSION: Final = 1
+EXIF_VERSION: Final = 2
 """Goes up with every change of what is read; the store measures anew what an older one gave."""
 
 _LARGEST_STILL: Final = 1_000_000_000

@@ -1,4 +1,4 @@
-"""Read what a film's container says of when, where and with what it was taken.
+"""Read what a film's or a sound note's container says of when, how long and with what it was taken.
 
 Hides QuickTime's two kinds of metadata, ISO 6709 and the containers' clocks. Frames are not its
 business. Reads the few boxes it needs, never the film.
@@ -32,7 +32,7 @@ _IDIT: Final = re.compile(rb"IDIT....([\x20-\x7e]{19,30})", re.DOTALL)
 def is_film(head: bytes) -> bool:
     """Tell whether these first bytes begin a film or a sound note that :func:`read` can read."""
     row = formats.format_of("", head)
-    return row is not None and row.name in {"QuickTime", "MP4", "M4A", "AVI"}
+    return row is not None and row.name in {"QuickTime", "MP4", "M4A", "AVI", "WAV"}
 
 
 def read(file: BinaryIO) -> Capture:
@@ -42,12 +42,13 @@ def read(file: BinaryIO) -> Capture:
     -------
     Time with :attr:`TimeSource.CONTAINER`: the recorded local date with its zone when there is one,
     else the container's time, which should be UTC and with many cameras is local: it has no zone,
-    and a remark says so. Width and height as stored, before any turning.
+    and a remark says so. Width and height as stored, before any turning; the orientation is that of
+    the track's matrix.
     """
     file.seek(0)
     head = file.read(12)
     if head[:4] == b"RIFF":
-        return _avi(file)
+        return _wave(file) if head[8:12] == b"WAVE" else _avi(file)
     moov = boxes.find(file, boxes.whole(file), b"moov")
     if moov is None:
         return Capture(remarks=("The film has no header: it may have been cut off while recording.",))
@@ -63,7 +64,7 @@ def read(file: BinaryIO) -> Capture:
         )
     elif time is None:
         remarks.append("The film records no time.")
-    width, height = _size(file, moov)
+    width, height, orientation = _picture_track(file, moov)
     return Capture(
         time=time,
         make=_clean(texts.get("make", "")),
@@ -71,8 +72,21 @@ def read(file: BinaryIO) -> Capture:
         position=_place(texts.get("location.ISO6709", "")),
         width=width,
         height=height,
+        orientation=orientation,
+        length_s=_length(header),
         remarks=tuple(remarks),
     )
+
+
+def _length(header: bytes) -> float | None:
+    """Read the length from ``mvhd``: time scale and duration (8.2.2); all ones means not known."""
+    wide = 8 if header[:1] == b"\1" else 4
+    at = 4 + 2 * wide
+    if len(header) < at + 4 + wide:
+        return None
+    scale = int.from_bytes(header[at : at + 4], "big")
+    units = int.from_bytes(header[at + 4 : at + 4 + wide], "big")
+    return units / scale if scale and units < 256**wide - 1 else None
 
 
 def _clock(header: bytes) -> datetime | None:
@@ -138,14 +152,35 @@ def _place(text: str) -> Position | None:
     return Position(float(match[1]), float(match[2]), float(match[3]) if match[3] else None)
 
 
-def _size(file: BinaryIO, moov: boxes.Box) -> tuple[int, int]:
-    """Read width and height of the first track that has a picture (``tkhd``, 16.16 numbers at its end)."""
+_TURNS: Final = {
+    (1, 0, 0, 1): 1,
+    (-1, 0, 0, 1): 2,
+    (-1, 0, 0, -1): 3,
+    (1, 0, 0, -1): 4,
+    (0, 1, 1, 0): 5,
+    (0, 1, -1, 0): 6,
+    (0, -1, -1, 0): 7,
+    (0, -1, 1, 0): 8,
+}
+"""The matrix's a, b, c, d by their signs, and the Exif Orientation that means the same turn: a point of
+the stored picture goes to (ax + cy, bx + dy), ISO/IEC 14496-12, 6.2.2 and 8.3.2."""
+
+
+def _picture_track(file: BinaryIO, moov: boxes.Box) -> tuple[int, int, int]:
+    """Read width, height and turn of the first track that has a picture (``tkhd``, from its end)."""
     for track in boxes.boxes(file, moov.body, moov.end):
         header = boxes.body(file, boxes.find(file, track, b"tkhd")) if track.type == b"trak" else b""
         width, height = int.from_bytes(header[-8:-6], "big"), int.from_bytes(header[-4:-2], "big")
         if len(header) >= 84 and width and height:
-            return width, height
-    return 0, 0
+            a, b, _, c, d = (
+                int.from_bytes(header[n : n + 4], "big", signed=True) for n in range(-44, -24, 4)
+            )
+            return width, height, _TURNS.get((_sign(a), _sign(b), _sign(c), _sign(d)), 1)
+    return 0, 0, 1
+
+
+def _sign(number: int) -> int:
+    return (number > 0) - (number < 0)
 
 
 def _clean(text: str) -> str:
@@ -155,7 +190,9 @@ def _clean(text: str) -> str:
 def _avi(file: BinaryIO) -> Capture:
     """Read the date chunk IDIT that cameras write into AVI (common practice, as C's asctime gives it)."""
     file.seek(0)
-    match = _IDIT.search(file.read(1_000_000))
+    head = file.read(1_000_000)
+    match = _IDIT.search(head)
+    length_s = _avi_length(head)
     if match:
         text = re.sub(rb"\s+", b" ", match[1]).decode().strip()
         for form in ("%a %b %d %H:%M:%S %Y", "%Y:%m:%d %H:%M:%S", "%Y-%m-%d %H:%M:%S"):
@@ -163,5 +200,37 @@ def _avi(file: BinaryIO) -> Capture:
                 moment = datetime.strptime(text, form)  # noqa: DTZ007 - camera times are naive
             except ValueError:
                 continue
-            return Capture(time=CameraTime(moment, None, TimeSource.CONTAINER))
-    return Capture(remarks=("The film records no time.",))
+            return Capture(time=CameraTime(moment, None, TimeSource.CONTAINER), length_s=length_s)
+    return Capture(length_s=length_s, remarks=("The film records no time.",))
+
+
+def _avi_length(head: bytes) -> float | None:
+    """Read the length from ``avih``: microseconds a frame, and frames (AVI RIFF file reference)."""
+    at = head.find(b"avih")
+    if at < 0 or len(head) < at + 32:
+        return None
+    a_frame, frames = (
+        int.from_bytes(head[at + 8 : at + 12], "little"),
+        int.from_bytes(head[at + 24 : at + 28], "little"),
+    )
+    return a_frame * frames / 1e6 if a_frame and frames else None
+
+
+def _wave(file: BinaryIO) -> Capture:
+    """Read a sound note: its length, and the date of a Broadcast Wave's ``bext`` (EBU Tech 3285, 2.4)."""
+    end, at = file.seek(0, 2), 12
+    rate, length_s, time = 0, None, None
+    while at + 8 <= end:
+        file.seek(at)
+        head = file.read(8)
+        size = int.from_bytes(head[4:8], "little")
+        if head[:4] == b"fmt ":
+            rate = int.from_bytes(file.read(16)[8:12], "little")
+        elif head[:4] == b"bext":
+            text = file.read(338)[320:338].decode("ascii", "replace")
+            time = _dated(f"{text[:10].replace('_', '-').replace(':', '-')} {text[10:].replace('-', ':')}")
+        elif head[:4] == b"data":
+            length_s = min(size, end - at - 8) / rate if rate else None
+        at += 8 + size + size % 2
+    remarks = () if time else ("The sound note records no time.",)
+    return Capture(time=time, length_s=length_s, remarks=remarks)
