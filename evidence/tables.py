@@ -26,11 +26,12 @@ if TYPE_CHECKING:
     from evidence.steps.intake import IntakeResult
     from evidence.steps.issue import Issued
     from evidence.steps.learn import Learned
+    from evidence.steps.proof import Proof
     from evidence.steps.read import Damaged
     from evidence.steps.seal import Sealed
     from evidence.steps.status import Beside, Status
     from evidence.verify import Report
-    from evidence.words import Joint, StandardFinding
+    from evidence.words import Joint, Mark, StandardFinding
 
 WIDTH = 100
 
@@ -356,6 +357,48 @@ def attached(state: State, finding: int) -> str:
         for p in [state.picture(a.frame)]
     ]
     return table(("Picture", "Distance", "File"), rows) if rows else f"Finding {finding} has no picture."
+
+
+def described(chosen: Sequence[PictureState], state: State) -> str:
+    """Say what is known and decided of some pictures."""
+    said = []
+    for p in chosen:
+        said.append(f"{p.frame}: {clean(p.shown) or 'nothing said of what it shows'}")
+        facts = [
+            p.distance and str(p.distance),
+            p.direction and f"looking {p.direction}",
+            state.room_of(p.frame),
+        ]
+        said.append(
+            "  " + (clean(", ".join(fact for fact in facts if fact)) or "no distance, direction or room")
+        )
+        for alike in state.look_alikes:
+            if p.frame == alike.front:
+                said.append(f"  in front of {_runs(alike.others)}: {clean(alike.reason)}")
+            elif p.frame in alike.others:
+                said.append(f"  behind its look-alike {alike.front}")
+    return "\n".join(said) or "There is no such picture."
+
+
+def marks(frame: int, found: Sequence[Mark]) -> str:
+    """List the marks on a picture."""
+    rows = [
+        (number, str(m.shape), f"{m.x0:.3f},{m.y0:.3f},{m.x1:.3f},{m.y1:.3f}")
+        for number, m in enumerate(found, 1)
+    ]
+    return table(("Mark", "Shape", "Where"), rows) if rows else f"Picture {frame} has no mark."
+
+
+def proof(found: Proof) -> str:
+    """Say which printed pictures are still to be looked at."""
+    if not found.printed:
+        return "Nothing would be printed yet."
+    done = len(found.printed) - len(found.to_look_at)
+    said = [f"{done} of {count(len(found.printed), 'printed picture')} looked at in full size."]
+    if found.to_look_at:
+        said.append(f"Still to look at: {_runs(found.to_look_at)}")
+        said.append("Look for what is not written up; tick with: evidence proof JOB NUMBER...")
+    return "\n".join(said)
 
 
 def lights(shown: Sequence[PictureState]) -> str:

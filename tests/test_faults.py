@@ -23,7 +23,9 @@ from tests.bench import kill_whole_way as way
 
 
 def issued(desk: Desk) -> issue.Issued:
-    return issue.issue(desk, issue.Wanted(("html",)), progress=Silent(), now=way.now)
+    return issue.issue(
+        desk, issue.Wanted(("html",), unlooked_reason="a test"), progress=Silent(), now=way.now
+    )
 
 
 @pytest.fixture

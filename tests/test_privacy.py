@@ -43,7 +43,7 @@ def delivered(tmp_path_factory: pytest.TempPathFactory) -> Path:
         assert any(p.capture.position for p in desk.state().pictures)
         number = findings.add(desk, {"seen": "A drain leaks."}).number
         attach.attach(desk, number, [p.frame for p in desk.state().pictures if p.usable])
-        wanted = issue.Wanted(formats=issue.FORMATS, mail_limit=5_000_000)
+        wanted = issue.Wanted(formats=issue.FORMATS, mail_limit=5_000_000, unlooked_reason="a test")
         return issue.issue(desk, wanted, progress=Silent()).folder
 
 

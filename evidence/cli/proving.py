@@ -1,4 +1,4 @@
-"""The issued edition and its proof: issue, verify, seal."""
+"""The issued edition and its proof: proof, issue, verify, seal."""
 
 from __future__ import annotations
 
@@ -10,6 +10,27 @@ import typer
 from evidence import __version__, tables
 from evidence.cli.door import HERE, AsJson, Job, app, progress, say, talk, told
 from evidence.errors import BadSetting, ExitCode, WrongUsage
+
+
+@app.command()
+@told
+def proof(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")] = HERE,
+    pictures: Annotated[list[int] | None, typer.Argument(help="Pictures looked at in full size.")] = None,
+    *,
+    take_back: Annotated[bool, typer.Option("--take-back", help="Take these ticks back.")] = False,
+    as_json: AsJson = False,
+) -> int | None:
+    """Tick printed pictures looked at in full size, or list the rest. Example: evidence proof JOB 41 44."""
+    from evidence.desk import Desk
+    from evidence.steps import proof as step
+
+    with Desk.open(job, write=bool(pictures)) as desk:
+        if pictures:
+            step.looked(desk, pictures, done=not take_back)
+        found = step.proof(desk)
+    say(tables.as_json(found) if as_json else tables.proof(found))
+    return ExitCode.NEEDS_PERSON if found.to_look_at else None
 
 
 @app.command()

@@ -1,4 +1,4 @@
-"""Findings and their pictures: findings, attach, light, gaps, undo."""
+"""Findings and their pictures: findings, attach, picture, mark, light, gaps, undo."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import typer
 from evidence import tables
 from evidence.cli.door import HERE, AsJson, Job, app, pairs, progress, say, talk, told
 from evidence.errors import ExitCode, WrongUsage
-from evidence.words import Distance
+from evidence.words import Distance, Mark, Shape
 
 
 @app.command()
@@ -108,6 +108,79 @@ def attach(
     else:
         say(tables.attached(state, finding))
     return None
+
+
+@app.command()
+@told
+def picture(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")],
+    pictures: Annotated[list[int], typer.Argument(help="Numbers of the pictures.")],
+    *,
+    shows: Annotated[str | None, typer.Option(help="What they show, as it is to be printed.")] = None,
+    direction: Annotated[str | None, typer.Option(help="Which way the camera looked, in words.")] = None,
+    distance: Annotated[Distance | None, typer.Option(help="From how far they show it.")] = None,
+    front: Annotated[bool, typer.Option("--front", help="Let it stand in front of its look-alikes.")] = False,
+    apart: Annotated[
+        bool | None, typer.Option("--apart/--together", help="Out of, or back into, their look-alikes.")
+    ] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Say what pictures show. Example: evidence picture JOB 41 --shows "Vent pipe" --direction north."""
+    from evidence.desk import Desk
+    from evidence.steps import picture as step
+
+    saying = shows is not None or direction is not None or distance is not None
+    with Desk.open(job, write=saying or front or apart is not None) as desk:
+        if saying:
+            step.describe(desk, pictures, shown=shows, direction=direction, distance=distance)
+        if apart is not None:
+            step.apart(desk, pictures, away=apart)
+        if front:
+            if len(pictures) != 1:
+                raise WrongUsage("One picture stands in front; name that one.")
+            step.in_front(desk, pictures[0])
+        state = desk.state()
+    chosen = [p for p in state.pictures if p.frame in pictures]
+    say(tables.as_json(chosen) if as_json else tables.described(chosen, state))
+    return None
+
+
+@app.command()
+@told
+def mark(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")],
+    number: Annotated[int, typer.Argument(help="Number of the picture.", metavar="PICTURE")],
+    *,
+    arrow: Annotated[list[str] | None, typer.Option(help="X,Y,X,Y from its tail to its head.")] = None,
+    ring: Annotated[list[str] | None, typer.Option(help="X,Y,X,Y of two opposite corners around it.")] = None,
+    box: Annotated[list[str] | None, typer.Option(help="X,Y,X,Y of two opposite corners.")] = None,
+    cover: Annotated[list[str] | None, typer.Option(help="X,Y,X,Y of what is nobody's business.")] = None,
+    remove: Annotated[int | None, typer.Option(help="Take this mark off; 0 takes all of them off.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Mark where to look; shares of the picture. Example: evidence mark JOB 41 --ring .4,.3,.6,.5."""
+    from evidence.desk import Desk
+    from evidence.steps import mark as step
+    from evidence.steps.rooms import picture_of
+
+    shapes = {Shape.ARROW: arrow, Shape.RING: ring, Shape.BOX: box, Shape.COVER: cover}
+    marks = [_mark(shape, typed) for shape, given in shapes.items() for typed in given or []]
+    with Desk.open(job, write=bool(marks) or remove is not None) as desk:
+        if remove is not None:
+            step.take_off(desk, number, remove or None)
+        if marks:
+            step.add(desk, number, marks)
+        found = picture_of(desk.state(), number).marks
+    say(tables.as_json(found) if as_json else tables.marks(number, found))
+    return None
+
+
+def _mark(shape: Shape, typed: str) -> Mark:
+    try:
+        x0, y0, x1, y1 = (float(part) for part in typed.split(","))
+    except ValueError:
+        raise WrongUsage(f"“{typed}” is no mark; write X,Y,X,Y such as .4,.3,.6,.5.") from None
+    return Mark(shape, x0, y0, x1, y1)
 
 
 @app.command()

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from evidence.desk import Desk
 from evidence.errors import CardMissing
 from evidence.record import Entry
-from evidence.steps import attach, clock, findings, gaps, issue, read, rooms, start, status
+from evidence.steps import attach, clock, findings, gaps, issue, proof, read, rooms, start, status
 from evidence.steps.parts import Wanted
 from evidence.words import Distance
 
@@ -93,6 +93,7 @@ def demo(folder: Path, *, progress: Progress, tell: Callable[[str], None]) -> De
             gaps.explain(desk, place, reason)
         _look_at_all(desk)
         tell("Issuing edition 1 ...")
+        proof.looked(desk, proof.proof(desk).to_look_at)
         made = issue.issue(desk, issue.Wanted(formats=tuple(issue.FORMATS)), progress=progress)
         return Demo(folder, made, status.status(desk, _today(decided["job"])), corrections)
 

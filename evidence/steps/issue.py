@@ -118,7 +118,8 @@ def issue(
     Raises
     ------
     NotIssuable
-        There is no finding and no picture to print, or nothing says what house it is.
+        There is no finding and no picture to print, or nothing says what house it is; or printed
+        pictures were not looked at in full size and no reason was given.
     LibraryMissing
         A format needs a library that is not installed.
     DiskFull, CannotWrite, BadPicture
@@ -127,6 +128,13 @@ def issue(
     if (finished := resume(desk)) and not wanted.draft:
         return finished
     contents = gather(desk, wanted, now())
+    unlooked = _unlooked(desk.state(), contents)
+    if unlooked and not (wanted.draft or wanted.unlooked_reason.strip()):
+        some = "picture has" if len(unlooked) == 1 else "pictures have"
+        raise NotIssuable(
+            f"{len(unlooked)} printed {some} not been looked at in full size yet. "
+            "Tick them with “evidence proof”, or say with --unlooked why the edition is issued all the same."
+        )
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)
     if making.exists():
@@ -140,7 +148,6 @@ def issue(
         shutil.rmtree(making, ignore_errors=True)
         raise
     names = tuple(sorted(path.name for path in making.iterdir() if path.name not in {CONTENTS, MANIFEST}))
-    unlooked = _unlooked(desk.state(), contents)
     if contents.draft:
         if folder.exists():
             shutil.rmtree(folder)
@@ -207,13 +214,13 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
     details, state = desk.job.details, desk.state()
     if not details.address:
         raise NotIssuable("The job has no address yet; every page must name the house.")
-    printed = _printed(state)
-    if not state.findings and not printed:
+    pictures_printed = printed(state)
+    if not state.findings and not pictures_printed:
         raise NotIssuable("There is no finding and no picture to print yet.")
     edition, kept = _earlier(desk)
     findings = state.findings
     rooms = tuple(dict.fromkeys([*state.rooms, *(f.room for f in findings if f.room)]))
-    photos = [_photo(desk, state, picture) for picture in printed]
+    photos = [_photo(desk, state, picture) for picture in pictures_printed]
     numbered = number_photos(rooms, findings, photos, kept=kept, used=kept.values())
     contents = Contents(
         address=details.address,
@@ -320,7 +327,7 @@ def _place(desk: Desk, contents: Contents) -> Path:
     return desk.job.issued / ("draft" if contents.draft else f"edition-{contents.edition}")
 
 
-def _printed(state: State) -> list[PictureState]:
+def printed(state: State) -> list[PictureState]:
     """Pictures of findings and overall views of rooms; room cards and what cannot be shown left out."""
     attached = {a.frame for a in state.attachments if any(f.number == a.finding for f in state.findings)}
     return [p for p in state.pictures if p.usable and (p.frame in attached or (p.view and p.card is None))]

@@ -134,5 +134,5 @@ def test_a_real_card_of_many_makers_goes_the_same_way(open_data: Path, tmp_path:
     assert len(shown) > 60
 
     assert run("attach", job, 1, *shown[:40]) == ExitCode.DONE
-    assert run("issue", job, "--html", "--csv") == ExitCode.DONE
+    assert run("issue", job, "--html", "--csv", "--unlooked", "a test") == ExitCode.DONE
     assert run("verify", job) == ExitCode.DONE

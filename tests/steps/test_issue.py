@@ -27,7 +27,8 @@ def now() -> datetime:
 
 
 def issued(desk: Desk, **wanted: object) -> issue.Issued:
-    return issue.issue(desk, issue.Wanted(**wanted), progress=Silent(), now=now)  # type: ignore[arg-type]
+    asked = issue.Wanted(**{"unlooked_reason": "a test"} | wanted)  # type: ignore[arg-type]
+    return issue.issue(desk, asked, progress=Silent(), now=now)
 
 
 def contents(made: issue.Issued) -> Contents:
