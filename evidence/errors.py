@@ -67,6 +67,12 @@ class BadSetting(WrongUsage):
     remedy = "Correct the value in job.toml or on the command line."
 
 
+class BadCatalogue(WrongUsage):
+    """An inspector's own file of standard findings holds a row that cannot be used."""
+
+    remedy = "Correct the row as docs/catalogue.md shows; until then nothing is taken from the file."
+
+
 class CardMissing(EvidenceError):
     """The card or folder to read is not there."""
 

@@ -113,7 +113,8 @@ def from_csv(desk: Desk, table: Path) -> list[Finding]:
 
 def search(words: str, limit: int = 8) -> list[StandardFinding]:
     """Search the catalogue by words, misspelt ones too; likeliest first."""
-    return [catalogue.standard(found.id) for found in catalogue.search(words, limit)]
+    rows = catalogue.packaged()
+    return [rows.standard(found.id) for found in catalogue.search(words, limit)]
 
 
 def finding_of(state: State, number: int) -> Finding:
@@ -144,7 +145,7 @@ def _made(number: int, parts: Mapping[str, object], standard: str) -> Finding:
     }
     base = Finding(number, "")
     if standard:
-        row = catalogue.standard(standard)
+        row = catalogue.packaged().standard(standard)
         base = Finding(
             number,
             seen=row.seen,
