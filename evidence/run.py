@@ -64,6 +64,9 @@ class _Task:
 
 def workers() -> ProcessPoolExecutor:
     """Give a pool of one process a core, deaf to Ctrl-C so that the door alone decides, and silent."""
+    # One process a core: threads of the matrix library within each would only wait for one another.
+    # It reads this once, when a worker starts, and workers start with what stands here.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # spawn: a forked child may inherit a lock that one of OpenCV's threads was holding.
     return ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"), initializer=_quiet)
 

@@ -30,6 +30,9 @@ GAIN_LEAST = 2.3
 LIGHT_TENTH = 200
 """Nor one of which a tenth is this light already: a bright thing before a dark ground."""
 
+LIT_TWENTIETH, BLACK_HALF = 150, 24
+"""Nor one of which a twentieth is this light and half is nearly black: one lit thing in the dark."""
+
 HOPELESS_SHARE, HOPELESS_CODE = 0.60, 2
 """Too dark: this share of the picture lies at or below this code (docs/methods/light.md) ..."""
 
@@ -80,13 +83,14 @@ def darkness(rgb: Rgb) -> Darkness:
     codes = np.bincount(small.reshape(-1), minlength=256)
     grey = np.bincount(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY).reshape(-1), minlength=256)
     lightest = np.bincount(small.max(axis=2).reshape(-1), minlength=256)
-    tenth, fiftieth = _code_below(lightest, 90), _code_below(lightest, 98)
+    half, tenth, twentieth, fiftieth = (_code_below(lightest, part) for part in (50, 90, 95, 98))
     by_mean = gain_to(codes, TARGET, KNEE)
     by_white = float(np.clip(WHITE / max(float(curve.LINEAR[fiftieth]), 1e-6), 1, curve.GAIN_MAX))
     asked = by_mean ** (1 / 3) * by_white ** (2 / 3)
     black = int(grey[: HOPELESS_CODE + 1].sum())
     hopeless = black > HOPELESS_SHARE * int(grey.sum()) or tenth <= HOPELESS_TENTH
-    left_alone = by_mean < MEAN_LEAST or asked < GAIN_LEAST or tenth >= LIGHT_TENTH
+    low_key = tenth >= LIGHT_TENTH or (twentieth >= LIT_TWENTIETH and half <= BLACK_HALF)
+    left_alone = by_mean < MEAN_LEAST or asked < GAIN_LEAST or low_key
     gain = 1.0 if left_alone else curve.rung(float(np.sqrt(by_mean * by_white)))
     return Darkness(gain, left_alone, hopeless)
 
