@@ -16,6 +16,7 @@ what           about               value
 ``card``       room card's id      name of the room it stands for in this job
 ``weights``    "rooms"             numbers that weigh gaps against places; null for the packaged ones
 ``order``      "rooms"             names of rooms in walking order
+``order``      "findings"          "room", "system", or a list of finding numbers; null: by number
 ``view``       frame               true: printed as an overall view of its room
 ``apart``      frame               true: taken out of its set of look-alikes
 ``front``      frame               true: stands in front of its set of look-alikes
@@ -37,7 +38,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
-from evidence import choice, roomcards
+from evidence import choice, findings, roomcards
 from evidence.record import Decision, Key
 from evidence.rooms.weights import WEIGHTS, Weights
 from evidence.words import (
@@ -209,7 +210,7 @@ class State:
     changed, nearer
         Pairs offered beside each other, never folded.
     findings
-        Not withdrawn, by number.
+        Not withdrawn, in the order asked for, else by number.
     attachments
         By finding, then rank.
     rooms
@@ -329,6 +330,7 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
     )
     joints, decided = _joints(pictures, arrangement.joints, decisions)
     visits = _visits(pictures, joints, decisions)
+    rooms = _rooms(visits, decisions)
     return State(
         pictures=pictures,
         visits=visits,
@@ -337,9 +339,9 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
         look_alikes=_look_alikes(pictures, arrangement.sets, decisions),
         changed=arrangement.changed,
         nearer=arrangement.nearer,
-        findings=_findings(decisions),
+        findings=_findings(decisions, rooms),
         attachments=_attachments(decisions),
-        rooms=_rooms(visits, decisions),
+        rooms=rooms,
         not_seen=tuple(
             (about, str(decision.value))
             for (what, about), decision in decisions.items()
@@ -505,13 +507,31 @@ def finding_of(number: int, value: Mapping[str, object]) -> Finding:
     return Finding(**{**value, "number": number})  # type: ignore[arg-type]
 
 
-def _findings(decisions: Decisions) -> tuple[Finding, ...]:
+def _findings(decisions: Decisions, rooms: Sequence[str]) -> tuple[Finding, ...]:
     found = [
         finding_of(int(about), decision.value)
         for (what, about), decision in decisions.items()
         if what == "finding" and decision.value is not None
     ]
-    return tuple(sorted(found, key=lambda finding: finding.number))
+    asked = _value(decisions, "order", "findings")
+    if asked == "room":
+        walked = _places(rooms)
+        key = [(walked.get(f.room.casefold(), len(walked)), f.room.casefold(), f.number) for f in found]
+    elif asked == "system":
+        known = _places(findings.SYSTEMS)
+        # What no system was said of comes last, after systems of the inspector's own.
+        key = [
+            (known.get(f.system.casefold(), len(known) + (not f.system)), f.system.casefold(), f.number)
+            for f in found
+        ]
+    else:
+        by_hand = _places(map(str, asked)) if isinstance(asked, list) else {}
+        key = [(by_hand.get(str(f.number), len(by_hand)), "", f.number) for f in found]
+    return tuple(finding for _, finding in sorted(zip(key, found, strict=True), key=lambda pair: pair[0]))
+
+
+def _places(names: Iterable[str]) -> dict[str, int]:
+    return {name.casefold(): place for place, name in enumerate(names)}
 
 
 def _attachments(decisions: Decisions) -> tuple[Attachment, ...]:

@@ -320,8 +320,8 @@ def _runs(frames: Sequence[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
-def findings(state: State) -> str:
-    """List the findings with their pictures."""
+def findings(state: State, lacking: Sequence[Gap] = ()) -> str:
+    """List the findings with their pictures, and what a reader will miss in them."""
     if not state.findings:
         return "There is no finding yet. Make one with --add or --from; search with --search."
     rows = []
@@ -329,7 +329,8 @@ def findings(state: State) -> str:
         shown = ", ".join(str(a.frame) for a in state.attached_to(finding.number)) or "none"
         urgent = "urgent" if finding.urgent else ""
         rows.append((finding.number, finding.room or "-", urgent, shown, finding.seen))
-    return table(("No.", "Room", "Urgent", "Pictures", "Seen"), rows)
+    listed = table(("No.", "Room", "Urgent", "Pictures", "Seen"), rows)
+    return "\n".join([listed, *(clean(gap.sentence) for gap in lacking)])
 
 
 def standard_findings(found: Sequence[StandardFinding]) -> str:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, pairs, progress, say, talk, told
+from evidence.cli.door import HERE, AsJson, Job, app, pairs, progress, say, talk, told, whole_number
 from evidence.errors import ExitCode, WrongUsage
 from evidence.words import Distance, Mark, Shape
 
@@ -30,15 +30,18 @@ def findings(
     who: Annotated[str | None, typer.Option(help="Who should do it.")] = None,
     place: Annotated[str | None, typer.Option(help="Where, in words.")] = None,
     room: Annotated[str | None, typer.Option(help="Name of the room.")] = None,
+    system: Annotated[str | None, typer.Option(help="Part of the house, such as electrical.")] = None,
     limits: Annotated[str | None, typer.Option(help="What could not be seen, and why.")] = None,
     urgent: Annotated[
         bool | None, typer.Option("--urgent/--not-urgent", help="Tell the client today.")
     ] = None,
+    order: Annotated[str, typer.Option(help="room, system, number, or by hand such as 3,1,2.")] = "",
     as_json: AsJson = False,
 ) -> int | None:
     """List findings, or add, edit, withdraw. Example: evidence findings JOB --from ATT-06 --room Attic."""
     from evidence.desk import Desk
     from evidence.steps import findings as step
+    from evidence.steps.gaps import of_findings
 
     if search:
         found = step.search(search)
@@ -51,11 +54,12 @@ def findings(
         "who": who,
         "place": place,
         "room": room,
+        "system": system,
         "limits": limits,
         "urgent": urgent,
     }
     parts = {key: value for key, value in typed.items() if value is not None}
-    with Desk.open(job, write=bool(add or take_from or edit or withdraw or csv)) as desk:
+    with Desk.open(job, write=bool(add or take_from or edit or withdraw or csv or order)) as desk:
         if csv:
             step.from_csv(desk, csv)
         elif edit:
@@ -65,13 +69,18 @@ def findings(
         elif add or take_from:
             made = step.add(desk, parts, standard=take_from)
             talk(f"Finding {made.number} was added.")
+        elif order:
+            by_hand = "," in order or order.isdecimal()
+            words = [word.strip() for word in order.split(",") if word.strip()]
+            step.order(desk, [whole_number(word, "finding") for word in words] if by_hand else order)
         elif parts:
             raise WrongUsage("Say which finding with --edit, or make one with --add or --from.")
         state = desk.state()
     if as_json:
-        say(tables.as_json({"findings": state.findings, "attachments": state.attachments}))
+        told_of = {"findings": state.findings, "attachments": state.attachments}
+        say(tables.as_json({**told_of, "lacking": of_findings(state)}))
     else:
-        say(tables.findings(state))
+        say(tables.findings(state, of_findings(state)))
     return None
 
 

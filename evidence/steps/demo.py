@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib.resources
 import tomllib
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -91,9 +91,9 @@ def demo(folder: Path, *, progress: Progress, tell: Callable[[str], None]) -> De
         rooms.overall(desk, [frames[name] for name in decided["overall"]])
         for place, reason in decided.get("not_seen", {}).items():
             gaps.explain(desk, place, reason)
-        _look_at_all(desk)
-        tell("Issuing edition 1 ...")
+        # The demo's inspector looked at each picture in full size.
         proof.looked(desk, proof.proof(desk).to_look_at)
+        tell("Issuing edition 1 ...")
         made = issue.issue(desk, issue.Wanted(formats=tuple(issue.FORMATS)), progress=progress)
         return Demo(folder, made, status.status(desk, _today(decided["job"])), corrections)
 
@@ -138,12 +138,6 @@ def _findings(desk: Desk, wanted: list[dict[str, Any]], frames: dict[str, FrameN
         for distance, shown in by_distance.items():
             attach.attach(desk, made.number, shown, distance=Distance(distance))
         attach.take_proposal(desk, made.number)
-
-
-def _look_at_all(desk: Desk) -> None:
-    """Tick what will be printed: the demo's inspector looked at each picture in full size."""
-    contents = issue.gather(desk, issue.Wanted(), datetime.now().astimezone())
-    desk.decide_all([Entry("looked", str(photo.frame), value=True) for photo in contents.photos])
 
 
 def _today(job: dict[str, Any]) -> date:

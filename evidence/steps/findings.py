@@ -12,7 +12,7 @@ from evidence.record import Entry
 from evidence.words import Finding
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from evidence.desk import Desk
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 PARTS = tuple(f.name for f in fields(Finding) if f.name != "number")
 """What may be said of a finding."""
+
+ORDERS = ("number", "room", "system")
+"""By what findings may be ordered: as numbered, as the rooms are walked, as the systems of a house."""
 
 _TRUE = frozenset({"1", "yes", "true", "y", "x", "urgent"})
 
@@ -74,6 +77,30 @@ def withdraw(desk: Desk, number: int) -> None:
     """
     finding_of(desk.state(), number)
     desk.decide("finding", number, None)
+
+
+def order(desk: Desk, by: str | Sequence[int]) -> None:
+    """Put the findings in order for schedule and pages; their numbers stay.
+
+    Parameters
+    ----------
+    by
+        One of :data:`ORDERS`, or numbers by hand; those not named follow by number.
+
+    Raises
+    ------
+    UnknownFinding, WrongUsage
+        There is no such finding or order; nothing was changed.
+    """
+    value: Json
+    if isinstance(by, str):
+        if by not in ORDERS:
+            raise WrongUsage(f"Findings are ordered by {', '.join(ORDERS)}, or by hand; not by “{by}”.")
+        value = None if by == "number" else by
+    else:
+        state = desk.state()
+        value = [finding_of(state, number).number for number in dict.fromkeys(by)]
+    desk.decide("order", "findings", value)
 
 
 def from_csv(desk: Desk, table: Path) -> list[Finding]:

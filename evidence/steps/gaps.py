@@ -70,6 +70,11 @@ def gaps(desk: Desk) -> list[Gap]:
     return sorted(found, key=lambda gap: list(GapKind).index(gap.kind))
 
 
+def of_findings(state: State) -> list[Gap]:
+    """List what findings lack: a part, a picture, a usable one, a view that shows where."""
+    return list(_of_findings(state))
+
+
 def explain(desk: Desk, place: str, reason: str | None) -> None:
     """Say that something could not be seen, and why; None takes it back.
 
