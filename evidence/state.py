@@ -28,6 +28,7 @@ what           about               value
 ``looked``     frame               true: looked at in full size
 ``finding``    finding number      the finding; null when withdrawn
 ``attached``   "finding/frame"     ``{"distance": "close-up", "rank": 0}``; null when taken off
+``delivered``  "edition/to whom"   day, way, and digests of the documents handed over
 ``not seen``   place               why it could not be seen; null when it was
 ============== ==================  =====================================================
 """

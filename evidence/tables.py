@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from evidence.record import Json
     from evidence.state import PictureState, State
     from evidence.steps.clock import Camera
+    from evidence.steps.deliver import Delivery
     from evidence.steps.demo import Demo
     from evidence.steps.gaps import Gap
     from evidence.steps.intake import IntakeResult
@@ -29,7 +30,9 @@ if TYPE_CHECKING:
     from evidence.steps.proof import Proof
     from evidence.steps.read import Damaged
     from evidence.steps.seal import Sealed
+    from evidence.steps.search import Search
     from evidence.steps.status import Beside, Status
+    from evidence.steps.supply import Supplied
     from evidence.verify import Report
     from evidence.words import Joint, Mark, StandardFinding
 
@@ -165,6 +168,8 @@ def status(now: Status) -> str:
         ("Findings", f"{now.findings}, {now.urgent} urgent, {now.without_picture} without a picture"),
         ("Gaps", f"{now.gaps} (evidence gaps)" if now.gaps else "none"),
         ("Editions", ", ".join(map(str, now.editions)) or "none issued"),
+        *(("Delivered", f"edition {d.edition} to {d.to} on {d.on.isoformat()}") for d in now.delivered),
+        *([("Keep until", now.keep_until.isoformat())] if now.keep_until else []),
     ]
     said = [f"{name:<12} {clean(text)}" for name, text in rows]
     if now.unread:
@@ -358,6 +363,39 @@ def attached(state: State, finding: int) -> str:
         for p in [state.picture(a.frame)]
     ]
     return table(("Picture", "Distance", "File"), rows) if rows else f"Finding {finding} has no picture."
+
+
+def delivered(one: Delivery) -> str:
+    """Say what was noted of a delivery."""
+    way = f" by {clean(one.by)}" if one.by else ""
+    said = [f"Noted: edition {one.edition} was delivered to {clean(one.to)} on {one.on.isoformat()}{way}."]
+    said += [f"  {name}  {digest}" for name, digest in one.files.items()]
+    return "\n".join(said)
+
+
+def supplied(made: Supplied) -> str:
+    """Say what was handed over."""
+    findings = ", ".join(map(str, made.findings))
+    return (
+        f"{count(len(made.originals), 'original')} of finding {findings}, each read back equal, in "
+        f"{clean(str(made.folder))}\n"
+        f"Its manifest's SHA-256, which stands for all of them: {made.manifest}\n"
+        "These are untouched originals: they may hold a position and a serial number."
+    )
+
+
+def searched(result: Search) -> str:
+    """List the jobs found, with what was found in each."""
+    said = []
+    for one in result.found:
+        head = ", ".join(clean(part) for part in (one.address, one.client, one.inspected) if part)
+        said.append(f"{clean(str(one.folder))}\n  {head or 'no details'}; {count(one.editions, 'edition')}")
+        said += [f"  {clean(where)}" for where in one.where[:5]]
+        if len(one.where) > 5:
+            said.append(f"  and {len(one.where) - 5} more")
+    said.append(f"{count(len(result.found), 'job')} of {result.jobs} looked through.")
+    said += [f"Could not be read: {clean(str(folder))}: {clean(why)}" for folder, why in result.unread]
+    return "\n".join(said)
 
 
 def described(chosen: Sequence[PictureState], state: State) -> str:

@@ -1,7 +1,8 @@
-"""The issued edition and its proof: proof, issue, verify, seal."""
+"""The issued edition and its proof: proof, issue, deliver, supply, search, verify, seal."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -78,6 +79,64 @@ def _bytes(text: str) -> int | None:
         return int(float(digits) * unit)
     except ValueError:
         raise BadSetting(f"“{text}” is no size such as 10MB.") from None
+
+
+@app.command()
+@told
+def deliver(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")] = HERE,
+    *,
+    to: Annotated[str, typer.Option(help="To whom it was handed.")],
+    on: Annotated[str, typer.Option(help="The day, such as 2026-11-25; today without it.")] = "",
+    by: Annotated[str, typer.Option(help="By what way, such as e-mail.")] = "",
+    edition: Annotated[int, typer.Option(help="Number of the edition; the last one without it.")] = 0,
+    file: Annotated[list[str] | None, typer.Option(help="A document handed over; else its PDF.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Note that an edition was handed over. Example: evidence deliver JOB --to "R. Moss" --by e-mail."""
+    from evidence.desk import Desk
+    from evidence.steps import deliver as step
+
+    day = step.parse_day(on) if on else datetime.now().astimezone().date()
+    with Desk.open(job) as desk:
+        noted = step.deliver(desk, to, day, edition=edition, by=by, names=tuple(file or ()))
+    say(tables.as_json(noted) if as_json else tables.delivered(noted))
+    return None
+
+
+@app.command()
+@told
+def supply(
+    job: Annotated[Path, typer.Argument(help="The job's folder.")],
+    findings: Annotated[list[int], typer.Argument(help="Numbers of the findings.")],
+    *,
+    to: Annotated[Path, typer.Option(help="The folder to make.")],
+    as_json: AsJson = False,
+) -> int | None:
+    """Hand over originals of findings with a statement. Example: evidence supply JOB 3 7 --to for-insurer."""
+    from evidence.desk import Desk
+    from evidence.steps import supply as step
+
+    with Desk.open(job) as desk:
+        made = step.supply(desk, findings, to, datetime.now().astimezone(), progress=progress())
+    say(tables.as_json(made) if as_json else tables.supplied(made))
+    return None
+
+
+@app.command()
+@told
+def search(
+    below: Annotated[Path, typer.Argument(help="The folder that holds your jobs.", metavar="FOLDER")],
+    words: Annotated[list[str], typer.Argument(help="Words that must all be found.")],
+    *,
+    as_json: AsJson = False,
+) -> int | None:
+    """Search all jobs below a folder. Example: evidence search ~/jobs alder chimney."""
+    from evidence.steps import search as step
+
+    found = step.search(below, " ".join(words))
+    say(tables.as_json(found) if as_json else tables.searched(found))
+    return ExitCode.NEEDS_PERSON if found.unread else None
 
 
 @app.command()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from evidence.steps.deliver import Delivery, deliveries, keep_until
 from evidence.steps.gaps import gaps
 from evidence.steps.parts import unexpected_job_cards
 from evidence.steps.read import Damaged, damaged
@@ -80,6 +81,10 @@ class Status:
         Numbers of the issued editions.
     due, days_left
         Day the appendix is due, and days from today, negative when past; None when not given.
+    delivered
+        Editions handed over, to whom and when.
+    keep_until
+        Day until which the job is to be kept, None when nobody said.
     unfinished
         What an earlier run left half done.
     """
@@ -110,6 +115,8 @@ class Status:
     editions: tuple[int, ...]
     due: date | None
     days_left: int | None
+    delivered: tuple[Delivery, ...]
+    keep_until: date | None
     unfinished: tuple[str, ...]
 
 
@@ -151,6 +158,8 @@ def status(desk: Desk, today: date) -> Status:
         editions=tuple(int(line.about) for line in desk.job.lines if line.what == "issue"),
         due=details.due,
         days_left=(details.due - today).days if details.due else None,
+        delivered=deliveries(desk.job),
+        keep_until=keep_until(desk.job),
         unfinished=desk.job.unfinished,
     )
 

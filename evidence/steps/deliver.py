@@ -1,0 +1,125 @@
+"""Note which edition was delivered, to whom and when; and for how long the job is to be kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from evidence import bag
+from evidence.errors import BadSetting, NotIssuable, WrongUsage
+from evidence.record import in_force
+
+if TYPE_CHECKING:
+    from evidence.desk import Desk
+    from evidence.job import Job
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """One edition handed to somebody.
+
+    Attributes
+    ----------
+    edition
+        Its number.
+    to, by
+        To whom; by what way, "" when not said.
+    on
+        The day.
+    files
+        Name and SHA-256 of each document handed over.
+    """
+
+    edition: int
+    to: str
+    by: str
+    on: date
+    files: dict[str, str]
+
+
+def deliver(
+    desk: Desk, to: str, on: date, *, edition: int = 0, by: str = "", names: tuple[str, ...] = ()
+) -> Delivery:
+    """Note a delivery.
+
+    Parameters
+    ----------
+    edition
+        Its number; 0 takes the last one issued.
+    names
+        Documents of the edition that were handed over; none: its PDF.
+
+    Raises
+    ------
+    NotIssuable
+        No edition was issued yet, or not that one.
+    WrongUsage
+        Nobody is named, or the edition has no such document.
+    """
+    to = " ".join(to.split())
+    if not to:
+        raise WrongUsage("Say to whom the edition was delivered.")
+    issued = [int(line.about) for line in desk.job.lines if line.what == "issue"]
+    number = edition or max(issued, default=0)
+    if number not in issued:
+        raise NotIssuable(
+            f"Edition {edition} was not issued." if edition else "No edition was issued yet; issue one first."
+        )
+    folder = desk.job.issued / f"edition-{number}"
+    listed = bag.read_manifest(folder / bag.MANIFEST)
+    chosen = names or tuple(name for name in listed if name == "appendix.pdf") or tuple(listed)
+    if missing := [name for name in chosen if name not in listed]:
+        raise WrongUsage(f"Edition {number} has no document {missing[0]}; it has {', '.join(listed)}.")
+    handed = {name: str(listed[name]) for name in chosen}
+    way = " ".join(by.split())
+    desk.decide("delivered", f"{number}/{to}", {"on": on.isoformat(), "by": way, "files": handed})
+    return Delivery(number, to, way, on, handed)
+
+
+def deliveries(job: Job) -> tuple[Delivery, ...]:
+    """Give the deliveries noted, in order of edition and day."""
+    found = []
+    for (what, about), decision in in_force(job.lines).items():
+        if what == "delivered" and decision.value is not None:
+            number, _, to = about.partition("/")
+            value = decision.value
+            found.append(
+                Delivery(int(number), to, value["by"], date.fromisoformat(value["on"]), dict(value["files"]))
+            )
+    return tuple(sorted(found, key=lambda one: (one.edition, one.on, one.to)))
+
+
+def keep_until(job: Job) -> date | None:
+    """Say until when the job is to be kept: so many years after it was last issued or inspected.
+
+    Returns
+    -------
+    None when job.toml does not say for how many years, or there is no day to count from. What comes
+    after that day is the inspector's to decide; the program never deletes anything.
+    """
+    years = job.details.retention_years
+    days = [datetime.fromisoformat(line.when).date() for line in job.lines if line.what == "issue"]
+    if job.details.inspected:
+        days.append(job.details.inspected)
+    if years is None or not days:
+        return None
+    last = max(days)
+    try:
+        return last.replace(year=last.year + years)
+    except ValueError:  # 29 February
+        return date(last.year + years, 3, 1)
+
+
+def parse_day(text: str) -> date:
+    """Read a day such as 2026-11-25.
+
+    Raises
+    ------
+    BadSetting
+        It is none.
+    """
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise BadSetting(f"“{text}” is no day such as 2026-11-25.") from None

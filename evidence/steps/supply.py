@@ -1,0 +1,152 @@
+"""Hand over the originals of chosen findings, with a manifest and a statement of what was done to them.
+
+The folder made is a BagIt bag (RFC 8493) of its own: whoever receives it can check it with
+``sha256sum -c`` and needs nothing of ours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from evidence import files
+from evidence.bag import MANIFEST, Admission, Bag
+from evidence.errors import AlreadyThere, DigestMismatch, WrongUsage
+from evidence.report import captions
+from evidence.steps.findings import finding_of
+from evidence.steps.issue import Wanted, gather
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from evidence.desk import Desk
+    from evidence.progress import Progress
+    from evidence.record import Json
+    from evidence.report.contents import Contents, Photo
+    from evidence.words import Digest
+
+STATEMENT = "STATEMENT.txt"
+
+
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """What was handed over.
+
+    Attributes
+    ----------
+    folder
+        The bag.
+    findings
+        Their numbers.
+    originals
+        Place and SHA-256 of each.
+    manifest
+        SHA-256 of its manifest, which stands for every original in it.
+    """
+
+    folder: Path
+    findings: tuple[int, ...]
+    originals: dict[str, Digest]
+    manifest: Digest
+
+
+def supply(
+    desk: Desk, findings: Sequence[int], target: Path, now: datetime, *, progress: Progress
+) -> Supplied:
+    """Copy the originals of findings into a new bag, each proved by reading it back.
+
+    Parameters
+    ----------
+    target
+        The folder to make.
+
+    Raises
+    ------
+    AlreadyThere
+        ``target`` exists.
+    UnknownFinding, WrongUsage
+        There is no such finding, or none of them has a picture.
+    DigestMismatch
+        An original is not as the job's manifest says; nothing is handed over as sound.
+    DiskFull, CannotWrite
+        The bag is not finished; the folder is left and says so by having no manifest of it.
+    """
+    if target.exists():
+        raise AlreadyThere(f"{files.shown(str(target))} exists already; give another folder.")
+    state = desk.state()
+    chosen = tuple(dict.fromkeys(findings))
+    for number in chosen:
+        finding_of(state, number)
+    contents = gather(desk, Wanted(draft=True), now)
+    photos = [photo for photo in contents.photos if set(photo.findings) & set(chosen)]
+    if not photos:
+        raise WrongUsage("None of these findings has a picture to hand over.")
+    listed = desk.job.bag().entries
+    bag = Bag.create(target, f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}", now.date())
+    progress.begin("copying originals", len(photos))
+    batch, staging = [], bag.staging()
+    for photo in photos:
+        copy = staging / f"{photo.frame}"
+        digest = files.copy_verified(desk.job.original(photo.place), copy)
+        if digest != listed[photo.place]:
+            raise DigestMismatch(
+                f"{files.shown(photo.place)} is not as it was taken in; nothing was handed over. "
+                "“evidence verify” names all that is wrong; a second copy may hold it sound."
+            )
+        batch.append(Admission(copy.name, photo.place, digest, copy.stat().st_size))
+        progress.step(note=photo.file_name)
+    bag.admit(batch, None, now.date())
+    bag.settle()
+    progress.end()
+    manifest = files.digest_of(target / MANIFEST)
+    text = statement(contents, photos, chosen, manifest, desk.job.last_hash)
+    files.write_whole(target / STATEMENT, text.encode())
+    value: dict[str, Json] = {
+        "manifest": manifest,
+        "statement": files.digest_of(target / STATEMENT),
+        "originals": [photo.place for photo in photos],
+    }
+    desk.job.record("supply", ", ".join(map(str, chosen)), value)
+    return Supplied(target, chosen, {p.place: p.digest for p in photos}, manifest)
+
+
+def statement(
+    contents: Contents, photos: Sequence[Photo], findings: Sequence[int], manifest: str, record: str
+) -> str:
+    """Say in plain words what is handed over, and for each picture what was done to its printed copy."""
+    who = contents.inspector or "an inspector whose name was not given"
+    licence = f", licence {contents.licence}" if contents.licence else ""
+    said = [
+        f"Originals of {contents.address}",
+        f"Handed over on {captions.issued(contents)} by {who}{licence}.",
+        "",
+        "The files below data/ are the camera's own, byte for byte as they were copied from the card. They",
+        "may hold a position, a serial number and other metadata; the issued appendix holds none.",
+        "",
+        "To check that nothing changed since: sha256sum -c manifest-sha256.txt",
+        f"SHA-256 of that manifest: {manifest}",
+        f"The job's record ended at that moment with: {record}",
+        "A hash shows that a file has not changed since it was listed. It does not show when or where the",
+        "picture was taken, nor that the camera's clock was right.",
+    ]
+    for number in findings:
+        finding = next(f for f in contents.findings if f.number == number)
+        said += ["", f"Finding {number}: {finding.seen}"]
+        for photo in (p for p in photos if number in p.findings):
+            done = captions.mark_words(photo.marks)
+            said += [
+                f"  Photo {photo.number} (picture {photo.frame} of the job): data/{photo.place}",
+                f"    SHA-256 {photo.digest}",
+                f"    The camera showed: {captions.camera_time(photo.time, contents.language)}",
+            ]
+            if photo.corrected is not None:
+                corrected = captions.camera_time(photo.corrected, contents.language)
+                said.append(f"    Corrected to: {corrected}, because {photo.correction}")
+            said.append(
+                f"    Its printed copy: {captions.light_words(photo.light)}{f'; {done}' if done else ''}."
+            )
+            if not photo.light.left_alone:
+                said.append(f"    Tone curve, input code 0 to 255: {' '.join(map(str, photo.light.curve))}")
+    return "\n".join(said) + "\n"

@@ -1,0 +1,54 @@
+"""Deliveries noted with the digests of what was handed over; how long a job is kept."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from evidence.desk import Desk
+from evidence.errors import NotIssuable, WrongUsage
+from evidence.files import digest_of
+from evidence.progress import Silent
+from evidence.steps import deliver, findings, issue
+from evidence.steps.status import status
+
+DAY = date(2026, 3, 6)
+
+
+def issued(desk: Desk) -> None:
+    findings.add(desk, {"seen": "Water stain"})
+    issue.issue(desk, issue.Wanted(("csv", "html"), unlooked_reason="a test"), progress=Silent())
+
+
+def test_a_delivery_keeps_the_digest_of_each_document_and_shows_in_the_status(desk: Desk) -> None:
+    issued(desk)
+    folder = desk.job.issued / "edition-1"
+    name = next(path.name for path in folder.iterdir() if path.suffix == ".html")
+
+    noted = deliver.deliver(desk, "R.  Moss", DAY, by="e-mail", names=(name,))
+
+    assert noted.files == {name: digest_of(folder / name)}
+    assert status(desk, DAY).delivered == (noted,)
+    assert noted.to == "R. Moss"
+    desk.undo()
+    assert status(desk, DAY).delivered == ()
+
+
+def test_nothing_can_be_delivered_that_was_not_issued(desk: Desk) -> None:
+    with pytest.raises(NotIssuable):
+        deliver.deliver(desk, "R. Moss", DAY)
+    issued(desk)
+    with pytest.raises(NotIssuable, match="Edition 2"):
+        deliver.deliver(desk, "R. Moss", DAY, edition=2)
+    with pytest.raises(WrongUsage, match=r"other\.pdf"):
+        deliver.deliver(desk, "R. Moss", DAY, names=("other.pdf",))
+    with pytest.raises(WrongUsage):
+        deliver.deliver(desk, " ", DAY)
+
+
+def test_a_job_is_kept_so_many_years_after_its_last_day(desk: Desk) -> None:
+    assert deliver.keep_until(desk.job) is None
+    desk.job.set_details(replace(desk.job.details, inspected=date(2024, 2, 29), retention_years=5))
+    assert deliver.keep_until(desk.job) == date(2029, 3, 1)

@@ -1,0 +1,86 @@
+"""Originals handed over: a bag that any checker proves, with a statement; nothing else of the job."""
+
+from __future__ import annotations
+
+import subprocess
+from datetime import UTC, datetime
+from pathlib import Path
+from shutil import which
+
+import bagit
+import pytest
+
+from evidence.desk import Desk
+from evidence.errors import AlreadyThere, DigestMismatch, UnknownFinding, WrongUsage
+from evidence.files import digest_of
+from evidence.progress import Silent
+from evidence.steps import findings, supply
+from evidence.steps.attach import attach
+
+NOW = datetime(2026, 3, 6, 9, 0, tzinfo=UTC)
+
+
+def with_findings(desk: Desk) -> None:
+    for frames in ([2, 3], [5]):
+        made = findings.add(desk, {"seen": f"Stain seen in picture {frames[0]}"})
+        attach(desk, made.number, frames)
+
+
+def test_what_is_handed_over_is_proved_by_others_and_is_all_there_is(desk: Desk, tmp_path: Path) -> None:
+    """Checked by the reference implementation of RFC 8493, the Library of Congress's bagit."""
+    with_findings(desk)
+
+    made = supply.supply(desk, [1], tmp_path / "handed over", NOW, progress=Silent())
+
+    bagit.Bag(str(made.folder)).validate()
+    copied = {
+        p.relative_to(made.folder / "data").as_posix()
+        for p in made.folder.rglob("*")
+        if p.is_file() and p.is_relative_to(made.folder / "data")
+    }
+    frames = {p.taken.original.place for p in desk.state().pictures if p.frame in {2, 3}}
+    assert copied == frames == set(made.originals)
+    for place in copied:
+        assert digest_of(made.folder / "data" / place) == digest_of(desk.job.original(place))
+
+
+@pytest.mark.skipif(not which("sha256sum"), reason="sha256sum (coreutils) is not installed")
+def test_the_statement_names_a_command_that_works(desk: Desk, tmp_path: Path) -> None:
+    with_findings(desk)
+    made = supply.supply(desk, [2, 1], tmp_path / "out", NOW, progress=Silent())
+
+    text = (made.folder / supply.STATEMENT).read_text("utf-8")
+    assert "sha256sum -c manifest-sha256.txt" in text
+    subprocess.run(
+        ["sha256sum", "-c", "manifest-sha256.txt"], cwd=made.folder, check=True, capture_output=True
+    )
+    for place, digest in made.originals.items():
+        assert f"data/{place}" in text
+        assert digest in text
+    assert made.manifest in text
+    assert next(line for line in desk.job.lines if line.what == "supply").value["manifest"] == made.manifest
+
+
+def test_a_damaged_original_is_not_handed_over_as_sound(desk: Desk, tmp_path: Path) -> None:
+    with_findings(desk)
+    place = next(p.taken.original.place for p in desk.state().pictures if p.frame == 2)
+    original = desk.job.original(place)
+    original.chmod(0o644)
+    original.write_bytes(original.read_bytes()[:-1] + b"!")
+
+    with pytest.raises(DigestMismatch, match=place.rsplit("/", 1)[-1]):
+        supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent())
+
+    assert not (tmp_path / "out" / supply.STATEMENT).exists()
+
+
+def test_wrong_askings_make_nothing(desk: Desk, tmp_path: Path) -> None:
+    with_findings(desk)
+    findings.add(desk, {"seen": "Never photographed"})
+    for numbers, error in (([9], UnknownFinding), ([3], WrongUsage)):
+        with pytest.raises(error):
+            supply.supply(desk, numbers, tmp_path / "out", NOW, progress=Silent())
+    assert not (tmp_path / "out").exists()
+    (tmp_path / "out").mkdir()
+    with pytest.raises(AlreadyThere):
+        supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent())
