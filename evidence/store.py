@@ -252,6 +252,11 @@ class Store:
                 ],
             )
 
+    def originals(self) -> frozenset[Digest]:
+        """Give the originals that the database knows of; a new one knows of none."""
+        with self._told():
+            return frozenset(Digest(digest) for (digest,) in self._db.execute("select digest from originals"))
+
     def unanswered(self, versions: Mapping[str, str]) -> dict[Digest, frozenset[str]]:
         """Tell which parts are missing, or were answered by another version, for each original.
 

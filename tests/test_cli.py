@@ -140,3 +140,11 @@ def test_a_damaged_original_is_found_and_named(job: Path) -> None:
 
     assert result.exit_code == ExitCode.HASH_MISMATCH
     assert "OSTR0003.JPG" in said(result)
+
+
+def test_what_is_not_read_by_todays_methods_is_said_when_looking_and_read_before_deciding(job: Path) -> None:
+    (job / "job.sqlite").unlink()
+
+    assert "not read yet" in said(run("gaps", job))
+    assert "not read yet" not in said(run("rooms", job, "--overall", "2"))
+    assert "not read yet" not in said(run("gaps", job))

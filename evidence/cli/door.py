@@ -7,15 +7,19 @@ Results go to standard output, talk to standard error; the exit code says how it
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
-from typing import Annotated, ParamSpec
+from typing import TYPE_CHECKING, Annotated, ParamSpec
 
 import typer
 
 from evidence.errors import EvidenceError, ExitCode, WrongUsage
 from evidence.progress import Line, Progress, Silent
+
+if TYPE_CHECKING:
+    from evidence.desk import Desk
 
 P = ParamSpec("P")
 
@@ -69,6 +73,25 @@ def talk(text: str) -> None:
 def progress() -> Progress:
     """Draw progress only where a person watches."""
     return Line(sys.stderr) if sys.stderr.isatty() else Silent()
+
+
+@contextmanager
+def at_desk(job: Path, *, write: bool = True) -> Iterator[Desk]:
+    """Open a job with everything read that its pictures can tell by today's methods.
+
+    A kill or a newer version of the program leaves pictures unread; what rests on them would then be
+    silently poorer. Opened for writing they are read first; opened for looking, the person is told.
+    """
+    from evidence.desk import Desk
+    from evidence.steps import read
+
+    with Desk.open(job, write=write) as desk:
+        unread = read.unread(desk)
+        if unread and write:
+            read.read(desk, progress=progress())
+        elif unread:
+            talk(f"{unread} originals are not read yet by today's methods; read them: evidence light JOB")
+        yield desk
 
 
 def pairs(words: list[str] | None, option: str) -> list[tuple[str, str]]:

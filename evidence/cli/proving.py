@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__, tables
-from evidence.cli.door import HERE, AsJson, Job, app, progress, say, talk, told
+from evidence.cli.door import HERE, AsJson, Job, app, at_desk, progress, say, talk, told
 from evidence.errors import BadSetting, ExitCode, WrongUsage
 
 
@@ -23,10 +23,9 @@ def proof(
     as_json: AsJson = False,
 ) -> int | None:
     """Tick printed pictures looked at in full size, or list the rest. Example: evidence proof JOB 41 44."""
-    from evidence.desk import Desk
     from evidence.steps import proof as step
 
-    with Desk.open(job, write=bool(pictures)) as desk:
+    with at_desk(job, write=bool(pictures)) as desk:
         if pictures:
             step.looked(desk, pictures, done=not take_back)
         found = step.proof(desk)
@@ -50,7 +49,6 @@ def issue(
     as_json: AsJson = False,
 ) -> int | None:
     """Issue a numbered edition of the appendix. Example: evidence issue JOB --html --csv."""
-    from evidence.desk import Desk
     from evidence.steps import issue as step
 
     extra = [name for name, wanted in (("html", html), ("docx", docx), ("csv", csv)) if wanted]
@@ -62,7 +60,7 @@ def issue(
         mail_limit=_bytes(mail_limit),
         unlooked_reason=unlooked,
     )
-    with Desk.open(job) as desk:
+    with at_desk(job) as desk:
         made = step.issue(desk, wanted, progress=progress())
     say(tables.as_json(made) if as_json else tables.issued(made))
     return None
@@ -114,10 +112,9 @@ def supply(
     as_json: AsJson = False,
 ) -> int | None:
     """Hand over originals of findings with a statement. Example: evidence supply JOB 3 7 --to for-insurer."""
-    from evidence.desk import Desk
     from evidence.steps import supply as step
 
-    with Desk.open(job) as desk:
+    with at_desk(job) as desk:
         made = step.supply(desk, findings, to, datetime.now().astimezone(), progress=progress())
     say(tables.as_json(made) if as_json else tables.supplied(made))
     return None

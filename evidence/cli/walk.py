@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, pairs, say, told, whole_number
+from evidence.cli.door import HERE, AsJson, Job, app, at_desk, pairs, say, told, whole_number
 from evidence.errors import BadSetting, WrongUsage
 
 
@@ -29,11 +29,10 @@ def clock(
     as_json: AsJson = False,
 ) -> int | None:
     """Show the cameras' clocks or correct one. Example: evidence clock JOB --picture 3 --shows 9:12."""
-    from evidence.desk import Desk
     from evidence.steps import clock as step
 
     changing = bool(camera or picture or take)
-    with Desk.open(job, write=changing) as desk:
+    with at_desk(job, write=changing) as desk:
         if take:
             step.take_fault(desk, take)
         elif picture and shows:
@@ -79,12 +78,11 @@ def rooms(
     as_json: AsJson = False,
 ) -> int | None:
     """List visits and rooms, or name, join, split, order. Example: evidence rooms JOB --name 3=Kitchen."""
-    from evidence.desk import Desk
     from evidence.steps import learn
     from evidence.steps import rooms as step
 
     changing = bool(name or join or split or order or overall or move or card or weights)
-    with Desk.open(job, write=changing) as desk:
+    with at_desk(job, write=changing) as desk:
         for frame in split or []:
             step.split(desk, frame)
         for number in sorted(join or [], reverse=True):
@@ -130,13 +128,12 @@ def room_cards(
     as_json: AsJson = False,
 ) -> int | None:
     """Print the cards photographed on entering a room. Example: evidence room-cards cards.pdf --paper a4."""
-    from evidence.desk import Desk
     from evidence.steps import room_cards as step
 
     if job is None:
         cards = step.print_cards(target, rooms=room or (), blanks=blanks, paper=paper or "letter")
     else:
-        with Desk.open(job) as desk:
+        with at_desk(job) as desk:
             cards = step.print_cards(
                 target, rooms=room or (), blanks=blanks, paper=paper or desk.job.details.paper, desk=desk
             )

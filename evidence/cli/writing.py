@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, pairs, progress, say, talk, told, whole_number
+from evidence.cli.door import HERE, AsJson, Job, app, at_desk, pairs, progress, say, talk, told, whole_number
 from evidence.errors import ExitCode, WrongUsage
 from evidence.words import Distance, Mark, Shape
 
@@ -39,7 +39,6 @@ def findings(
     as_json: AsJson = False,
 ) -> int | None:
     """List findings, or add, edit, withdraw. Example: evidence findings JOB --from ATT-06 --room Attic."""
-    from evidence.desk import Desk
     from evidence.steps import findings as step
     from evidence.steps.gaps import of_findings
 
@@ -59,7 +58,7 @@ def findings(
         "urgent": urgent,
     }
     parts = {key: value for key, value in typed.items() if value is not None}
-    with Desk.open(job, write=bool(add or take_from or edit or withdraw or csv or order)) as desk:
+    with at_desk(job, write=bool(add or take_from or edit or withdraw or csv or order)) as desk:
         if csv:
             step.from_csv(desk, csv)
         elif edit:
@@ -97,11 +96,10 @@ def attach(
     as_json: AsJson = False,
 ) -> int | None:
     """Attach pictures to a finding. Example: evidence attach JOB 3 41 42 44 --best."""
-    from evidence.desk import Desk
     from evidence.steps import attach as step
 
     numbers = pictures or []
-    with Desk.open(job) as desk:
+    with at_desk(job) as desk:
         if remove:
             step.take_off(desk, finding, numbers)
         elif best:
@@ -135,11 +133,10 @@ def picture(
     as_json: AsJson = False,
 ) -> int | None:
     """Say what pictures show. Example: evidence picture JOB 41 --shows "Vent pipe" --direction north."""
-    from evidence.desk import Desk
     from evidence.steps import picture as step
 
     saying = shows is not None or direction is not None or distance is not None
-    with Desk.open(job, write=saying or front or apart is not None) as desk:
+    with at_desk(job, write=saying or front or apart is not None) as desk:
         if saying:
             step.describe(desk, pictures, shown=shows, direction=direction, distance=distance)
         if apart is not None:
@@ -168,13 +165,12 @@ def mark(
     as_json: AsJson = False,
 ) -> int | None:
     """Mark where to look; shares of the picture. Example: evidence mark JOB 41 --ring .4,.3,.6,.5."""
-    from evidence.desk import Desk
     from evidence.steps import mark as step
     from evidence.steps.rooms import picture_of
 
     shapes = {Shape.ARROW: arrow, Shape.RING: ring, Shape.BOX: box, Shape.COVER: cover}
     marks = [_mark(shape, typed) for shape, given in shapes.items() for typed in given or []]
-    with Desk.open(job, write=bool(marks) or remove is not None) as desk:
+    with at_desk(job, write=bool(marks) or remove is not None) as desk:
         if remove is not None:
             step.take_off(desk, number, remove or None)
         if marks:
@@ -231,10 +227,9 @@ def gaps(
     as_json: AsJson = False,
 ) -> int | None:
     """List what is still to photograph or explain. Example: evidence gaps JOB."""
-    from evidence.desk import Desk
     from evidence.steps import gaps as step
 
-    with Desk.open(job, write=bool(explain)) as desk:
+    with at_desk(job, write=bool(explain)) as desk:
         for place, reason in pairs(explain, "--explain"):
             step.explain(desk, place, reason)
         found = step.gaps(desk)

@@ -76,14 +76,16 @@ def take_in(
 def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | None = None) -> run.Tally:
     """Study what no earlier run has studied, or an older method has."""
     desk.store.put_originals(desk.job.taken())
-    places: dict[Digest, Path] = {
-        taken.original.digest: desk.job.original(taken.original.place)
-        for taken in desk.job.taken()
-        if _worth_studying(taken)
-    }
+    places = _places(desk)
     tally = run.each(desk.store, places, study.WORK, executor=executor, progress=progress)
     desk.forget()
     return tally
+
+
+def unread(desk: Desk) -> int:
+    """Count the originals that :func:`read` would look at."""
+    waiting, known = desk.store.unanswered(study.VERSIONS), desk.store.originals()
+    return sum(digest in waiting or digest not in known for digest in _places(desk))
 
 
 def damaged(desk: Desk) -> list[Damaged]:
@@ -94,6 +96,15 @@ def damaged(desk: Desk) -> list[Damaged]:
         for taken in desk.job.taken()
         if taken.original.digest in faults
     ]
+
+
+def _places(desk: Desk) -> dict[Digest, Path]:
+    """Where the originals lie that are worth a look."""
+    return {
+        taken.original.digest: desk.job.original(taken.original.place)
+        for taken in desk.job.taken()
+        if _worth_studying(taken)
+    }
 
 
 def _worth_studying(taken: Taken) -> bool:
