@@ -70,7 +70,9 @@ class BadSetting(WrongUsage):
 class BadCatalogue(WrongUsage):
     """An inspector's own file of standard findings holds a row that cannot be used."""
 
-    remedy = "Correct the row as docs/catalogue.md shows; until then nothing is taken from the file."
+    remedy = (
+        "Correct it as docs/catalogue.md shows, or move the file away: the packaged findings do without it."
+    )
 
 
 class CardMissing(EvidenceError):

@@ -49,6 +49,8 @@ class Details:
         Sentences that must be printed, such as a licence's wording.
     required_shots
         Views that must be photographed; the gap list names what is missing.
+    own_findings
+        File of the inspector's own standard findings, from the job's folder on; "" for the usual one.
     notes
         The inspector's own, never printed.
     """
@@ -68,6 +70,7 @@ class Details:
     retention_years: int | None = None
     required_text: tuple[str, ...] = ()
     required_shots: tuple[str, ...] = ()
+    own_findings: str = ""
     notes: str = ""
 
 
@@ -169,6 +172,7 @@ SETTINGS: Final = (
     Setting("retention_years", "Years the job is to be kept; ask your regulator.", "none", _years),
     Setting("required_text", "Sentences that must be printed, such as a licence's wording.", "none", _texts),
     Setting("required_shots", "Views that must be photographed; missing ones are gaps.", "none", _texts),
+    Setting("own_findings", "File of your own standard findings; empty for your usual one.", "none", _text),
     Setting("notes", "Your own notes, never printed.", "none", _notes),
 )
 """Every setting, in the order job.toml lists them."""

@@ -6,6 +6,7 @@ Pure: results in, text out. Hides widths and alignment.
 from __future__ import annotations
 
 import json
+import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from evidence.choice import Proposal
+    from evidence.findings.checks import Answer, Figure
     from evidence.record import Json
     from evidence.state import PictureState, State
     from evidence.steps.clock import Camera
@@ -85,6 +87,11 @@ def _fit(text: str, width: int, *, right: bool) -> str:
     if len(text) > width:
         text = text[: width - 1] + "…"
     return text.rjust(width) if right else text.ljust(width)
+
+
+def clean_lines(lines: Iterable[str]) -> str:
+    """Join lines that are long sentences, folded to the width of the screen."""
+    return "\n".join(textwrap.fill(clean(one), WIDTH, subsequent_indent="  ") for one in lines)
 
 
 def count(number: int, one: str, many: str = "") -> str:
@@ -343,6 +350,37 @@ def standard_findings(found: Sequence[StandardFinding]) -> str:
     if not found:
         return "No standard finding has words like these."
     return table(("Id", "System", "Seen"), [(one.id, one.system, one.seen) for one in found])
+
+
+def standard_finding(row: StandardFinding, caution: str) -> str:
+    """Write a standard finding out, part by part."""
+    parts = {
+        "Seen": row.seen,
+        "Why it matters": row.why,
+        "What to do": row.do,
+        "Who": row.who,
+        "Usual places": ", ".join(row.places),
+        "Danger": row.hazard,
+        "Caution": caution,
+        "Urgent": "yes: tell the client today" if row.urgent else "",
+        "Said as": ", ".join(row.keywords),
+        "Reference": f"{row.reference or 'none'} ({row.reference_source})" if row.reference_source else "",
+    }
+    lines = [f"{row.id}, {row.system}", *(f"{head}: {text}" for head, text in parts.items() if text)]
+    return clean_lines(lines)
+
+
+def figures(found: Sequence[Figure]) -> str:
+    """List figures, with what each depends on."""
+    if not found:
+        return "No figure belongs to that standard finding."
+    rows = [(one.finding, one.name, one.given or "-", one.says) for one in found]
+    return table(("Finding", "Name", "Depends on", "What is measured"), rows)
+
+
+def answer(found: Answer) -> str:
+    """Write what a comparison came to."""
+    return clean_lines(found.text.splitlines())
 
 
 def proposal(made: Proposal) -> str:

@@ -38,6 +38,12 @@ def _shot(path: Path, data: bytes, minute: int) -> None:
     os.utime(path, (at, at))
 
 
+@pytest.fixture(autouse=True)
+def _nobody_at_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep a person's own standard findings out of the tests."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.getbasetemp() / "no settings"))
+
+
 @pytest.fixture
 def camera_card(tmp_path: Path) -> Path:
     """A card of six pictures, one with a raw twin, one with a sound note, and a foreign file."""

@@ -56,6 +56,8 @@ def empty(tmp_path: Path) -> Path:
         (["status", "nowhere"], ExitCode.NOT_A_JOB, "is not a job"),
         (["verify", "nowhere"], ExitCode.USAGE, "nowhere"),
         (["status", "JOB", "--nonsense"], ExitCode.USAGE, "nonsense"),
+        (["check", "EXT-10", "8", "in"], ExitCode.USAGE, "Say what was measured"),
+        (["catalogue", "JOB", "--show", "XYZ-99"], ExitCode.USAGE, "no standard finding"),
         (["undo", "JOB"], ExitCode.USAGE, "no decision to take back"),
     ],
 )
@@ -148,3 +150,28 @@ def test_what_is_not_read_by_todays_methods_is_said_when_looking_and_read_before
     assert "not read yet" in said(run("gaps", job))
     assert "not read yet" not in said(run("rooms", job, "--overall", "2"))
     assert "not read yet" not in said(run("gaps", job))
+
+
+def test_a_measured_value_is_compared_in_words() -> None:
+    """IRC R311.7.5.1 (2018): a riser of at most 7 3/4 in (read in a public text)."""
+    result = run("check", "EXT-10", "riser", "8", "1/4", "in")
+
+    assert result.exit_code == ExitCode.DONE
+    assert "above the figure" in " ".join(said(result).split())
+
+
+def test_figures_are_listed_for_a_finding_and_for_all() -> None:
+    assert "riser" in said(run("check", "EXT-10"))
+    assert "ATT-01" in said(run("check"))
+    assert json.loads(run("check", "EXT-10", "riser", "7 in", "--json").stdout)["lies"] == "within the figure"
+
+
+def test_a_reference_is_shown_on_request_only_with_its_caution() -> None:
+    without, with_it = (
+        said(run("catalogue", "--show", "PLB-02")),
+        said(run("catalogue", "--show", "PLB-02", "--references")),
+    )
+
+    assert "P2804" not in without
+    assert "P2804" in with_it
+    assert "may differ" in with_it

@@ -39,11 +39,12 @@ def findings(
     as_json: AsJson = False,
 ) -> int | None:
     """List findings, or add, edit, withdraw. Example: evidence findings JOB --from ATT-06 --room Attic."""
+    from evidence.steps import catalogue
     from evidence.steps import findings as step
     from evidence.steps.gaps import of_findings
 
     if search:
-        found = step.search(search)
+        found = step.search(search, folder=job)
         say(tables.as_json(found) if as_json else tables.standard_findings(found))
         return None
     typed: dict[str, object] = {
@@ -68,6 +69,8 @@ def findings(
         elif add or take_from:
             made = step.add(desk, parts, standard=take_from)
             talk(f"Finding {made.number} was added.")
+            if caution := catalogue.caution(made):
+                talk(caution)
         elif order:
             by_hand = "," in order or order.isdecimal()
             words = [word.strip() for word in order.split(",") if word.strip()]

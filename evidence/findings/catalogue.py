@@ -117,7 +117,7 @@ def packaged() -> Catalogue:
     rows: list[StandardFinding] = []
     for system in SYSTEMS:
         file = folder.joinpath(f"{system}.toml")
-        rows += _read(file.read_text("utf-8"), f"{system}.toml", {})
+        rows += sorted(_read(file.read_text("utf-8"), f"{system}.toml", {}), key=lambda row: row.id)
     return Catalogue(tuple(rows))
 
 

@@ -6,9 +6,10 @@ import csv
 from dataclasses import asdict, fields, replace
 from typing import TYPE_CHECKING
 
-from evidence import findings as catalogue
+from evidence import findings as standard_findings
 from evidence.errors import CardMissing, EmptyFinding, UnknownFinding, WrongUsage
 from evidence.record import Entry
+from evidence.steps import catalogue
 from evidence.words import Finding
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.record import Json
     from evidence.state import State
-    from evidence.words import StandardFinding
+    from evidence.words import StandardFinding, Suggestion
 
 PARTS = tuple(f.name for f in fields(Finding) if f.name != "number")
 """What may be said of a finding."""
@@ -43,10 +44,12 @@ def add(desk: Desk, parts: Mapping[str, object], *, standard: str = "") -> Findi
     ------
     UnknownFinding
         The catalogue has no such id.
+    BadCatalogue
+        The inspector's own file holds a row that cannot be used.
     EmptyFinding
         Nothing says what was seen.
     """
-    finding = _made(_next_number(desk), parts, standard)
+    finding = _made(_next_number(desk), parts, _row(desk, standard))
     desk.decide("finding", finding.number, _value(finding))
     return finding
 
@@ -131,17 +134,40 @@ def from_csv(desk: Desk, table: Path) -> list[Finding]:
         parts = {key: value or "" for key, value in row.items() if key in PARTS}
         parts["urgent"] = parts.get("urgent", "").strip().casefold() in _TRUE or ""
         try:
-            made.append(_made(number + len(made), parts, row.get("from") or ""))
+            made.append(_made(number + len(made), parts, _row(desk, row.get("from") or "")))
         except (EmptyFinding, UnknownFinding) as problem:
             raise type(problem)(f"{table.name}, line {line}: {problem}") from None
     desk.decide_all([Entry("finding", str(one.number), _value(one)) for one in made])
     return made
 
 
-def search(words: str, limit: int = 8) -> list[StandardFinding]:
-    """Search the catalogue by words, misspelt ones too; likeliest first."""
-    rows = catalogue.packaged()
-    return [rows.standard(found.id) for found in catalogue.search(words, limit)]
+def search(words: str, limit: int = 8, folder: Path | None = None) -> list[StandardFinding]:
+    """Search the standard findings in use by words, misspelt ones too; likeliest first, without references.
+
+    Parameters
+    ----------
+    folder
+        A job's folder, if the search is for a job.
+
+    Raises
+    ------
+    BadSetting, BadCatalogue
+        The job's details or the inspector's own file cannot be used.
+    """
+    rows = catalogue.in_use(folder)
+    found = [rows.standard(one.id) for one in standard_findings.search(words, limit, rows)]
+    return [replace(row, reference="", reference_source="") for row in found]
+
+
+def suggest(desk: Desk, sentence: str, room: str = "", limit: int = 3) -> list[Suggestion]:
+    """Offer standard findings in use that a sentence said in a room may mean, likeliest first.
+
+    Raises
+    ------
+    BadCatalogue
+        The inspector's own file holds a row that cannot be used.
+    """
+    return standard_findings.suggest(sentence, room, limit, catalogue.of_job(desk.job))
 
 
 def finding_of(state: State, number: int) -> Finding:
@@ -164,15 +190,18 @@ def missing_parts(finding: Finding) -> tuple[str, ...]:
     return tuple(words for part, words in wanted.items() if not getattr(finding, part).strip())
 
 
-def _made(number: int, parts: Mapping[str, object], standard: str) -> Finding:
+def _row(desk: Desk, standard: str) -> StandardFinding | None:
+    return catalogue.of_job(desk.job).standard(standard) if standard else None
+
+
+def _made(number: int, parts: Mapping[str, object], row: StandardFinding | None) -> Finding:
     typed = {
         key: " ".join(value.split()) if isinstance(value, str) else value
         for key, value in parts.items()
         if value not in ("", None)
     }
     base = Finding(number, "")
-    if standard:
-        row = catalogue.packaged().standard(standard)
+    if row:
         base = Finding(
             number,
             seen=row.seen,
