@@ -12,13 +12,17 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence import likeness, roomcards, rooms
+from evidence import findings, likeness, narration, roomcards, rooms
 from evidence.likeness import Likeness, Verdict
+from evidence.recordings import Said
 from evidence.state import Arrangement, PairBoxes, PictureState, State
-from evidence.words import Digest, FrameNumber, Joint
+from evidence.words import Digest, FrameNumber, Joint, Suggestion
 
 VERSION = f"3/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
+
+MATCH_VERSION = f"{narration.VERSION}/{findings.VERSION}"
+"""Changes when what a sentence may mean would be answered otherwise."""
 
 
 def propose(
@@ -136,3 +140,27 @@ def rooms_it_may_be(
             named.setdefault(other.room, []).extend(vectors(other.frames))
     offers = rooms.suggest_rooms(vectors(state.visits[visit].frames), named, limit)
     return [(offer.room, offer.reason) for offer in offers]
+
+
+def suggestions(asked: Sequence[tuple[str, str]]) -> tuple[tuple[Suggestion, ...], ...]:
+    """Offer for each sentence, said in a room, up to three standard findings, likeliest first."""
+    return tuple(
+        tuple(findings.suggest(narration.without_marker(text), room or None, limit=3)) for text, room in asked
+    )
+
+
+def with_suggestions(said: Sequence[Said], offers: Sequence[Sequence[Suggestion]]) -> tuple[Said, ...]:
+    """Add the offers to sentences, and how likely each is to be a finding; none is left out."""
+    return tuple(
+        replace(
+            one,
+            suggestions=tuple(offer),
+            likelihood=1.0 if one.marked else _likelihood(max((s.score for s in offer), default=0.0)),
+        )
+        for one, offer in zip(said, offers, strict=True)
+    )
+
+
+def _likelihood(score: float) -> float:
+    """Bring the best offer's score to 0..1, rising; only for putting likely sentences first."""
+    return round(score / (score + 10.0), 4)

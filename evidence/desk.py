@@ -7,24 +7,27 @@ when anything they rest on has changed. Every step works at a desk.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from typing import TYPE_CHECKING, Self
 
-from evidence import arrange, study
-from evidence.errors import WrongUsage
+from evidence import arrange, narration, study
+from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
 from evidence.packing import from_json, to_json
-from evidence.record import computer_clock, in_force
+from evidence.record import in_force
 from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline, weights_in_force
 from evidence.store import Store
+from evidence.words import Suggestion
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
-    from datetime import datetime
+    from collections.abc import Iterable
     from pathlib import Path
 
     from evidence.record import Entry, Json, Line
+    from evidence.recordings import Said
     from evidence.rooms import Weights
     from evidence.state import PictureState
+    from evidence.words import Sentence
 
 
 class Desk:
@@ -42,17 +45,14 @@ class Desk:
         self.job = job
         self.store = Store(job.store, write=job.writable)
         if job.writable:
-            try:
-                self.store.put_originals(job.taken())
-            except BaseException:
-                self.store.close()
-                raise
+            self.store.put_originals(job.taken())
+            self.store.put_originals(picture.taken for picture in self.lifted())
         self._state: tuple[str, State] | None = None
 
     @classmethod
-    def open(cls, folder: Path, *, write: bool = True, now: Callable[[], datetime] = computer_clock) -> Desk:
+    def open(cls, folder: Path, *, write: bool = True) -> Desk:
         """Open a job; errors as for :meth:`evidence.job.Job.open` and :class:`evidence.store.Store`."""
-        job = Job.open(folder, write=write, now=now)
+        job = Job.open(folder, write=write)
         try:
             return cls(job)
         except BaseException:
@@ -112,14 +112,36 @@ class Desk:
             faults=study.faults(self.store),
             qualities=study.qualities(self.store),
             lights=study.lights(self.store),
+            transcripts=self._transcripts(),
+            zone=self.job.details.zone,
         )
+
+    def lifted(self) -> tuple[PictureState, ...]:
+        """Give the pictures that are frames lifted from films."""
+        decisions = self.decisions
+        if not any(what == "frame" for what, _ in decisions):
+            return ()
+        return tuple(p for p in timeline(self.facts(), decisions) if p.lifted)
+
+    def _transcripts(self) -> dict[str, tuple[Sentence, ...]]:
+        """Read the transcripts that were put on the line of time; one that cannot be read holds none."""
+        found: dict[str, tuple[Sentence, ...]] = {}
+        for (what, place), decision in self.decisions.items():
+            if what == "narration" and decision.value is not None:
+                try:
+                    data = self.job.original(place).read_bytes()
+                    found[place] = narration.sentences(narration.read(data).cues)
+                except (OSError, BadTranscript):
+                    found[place] = ()  # verify says what became of the file
+        return found
 
     def state(self) -> State:
         """Say how the job stands now, with proposals that fit what is known now."""
         if self._state is None or self._state[0] != self.job.last_hash:
             facts, decisions = self.facts(), self.decisions
             arrangement = self._arrangement(timeline(facts, decisions), weights_in_force(decisions))
-            self._state = (self.job.last_hash, stand(facts, arrangement, decisions))
+            state = stand(facts, arrangement, decisions)
+            self._state = (self.job.last_hash, replace(state, sentences=self._suggested(state.sentences)))
         return self._state[1]
 
     def forget(self) -> None:
@@ -141,6 +163,20 @@ class Desk:
         if self.job.writable:
             self.store.put_proposal("arrangement", key, to_json(made))
         return made
+
+    def _suggested(self, said: tuple[Said, ...]) -> tuple[Said, ...]:
+        """Add to each sentence the standard findings it may mean; kept, for asking takes seconds."""
+        if not said:
+            return said
+        asked = [(one.sentence.text, one.room) for one in said]
+        key = hashlib.sha256(to_json((arrange.MATCH_VERSION, asked)).encode()).hexdigest()
+        kept = self.store.proposal("suggestions", key)
+        if kept is not None:
+            return arrange.with_suggestions(said, from_json(kept, tuple[tuple[Suggestion, ...], ...]))
+        made = arrange.suggestions(asked)
+        if self.job.writable:
+            self.store.put_proposal("suggestions", key, to_json(made))
+        return arrange.with_suggestions(said, made)
 
 
 def _key(pictures: Iterable[PictureState], weights: Weights) -> str:

@@ -30,6 +30,10 @@ what           about               value
 ``attached``   "finding/frame"     ``{"distance": "close-up", "rank": 0}``; null when taken off
 ``delivered``  "edition/to whom"   day, way, and digests of the documents handed over
 ``not seen``   place               why it could not be seen; null when it was
+``film time``  camera or place     a :class:`evidence.clocks.FilmStamp`, or ``{"starts": ..., "how": ...}``
+``frame``      frame               a frame lifted from a film: film, time, pixels; null when taken out
+``narration``  transcript's place  ``{"starts": "2026-11-18T09:10:05.250", "how": ...}``; null when taken off
+``said``       place and second    number of the finding that a sentence was accepted as
 ============== ==================  =====================================================
 """
 
@@ -37,10 +41,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
 
-from evidence import choice, findings, roomcards
+from evidence import choice, findings, recordings, roomcards
 from evidence.record import Decision, Key
+from evidence.recordings import Narration, Recording, Said, Still
 from evidence.rooms.weights import WEIGHTS, Weights
 from evidence.words import (
     Attachment,
@@ -52,9 +56,11 @@ from evidence.words import (
     Finding,
     FrameNumber,
     Joint,
+    Lifted,
     Light,
     Mark,
     Quality,
+    Sentence,
     Shape,
     Taken,
     Visit,
@@ -108,13 +114,18 @@ class Arrangement:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What was read from the originals and measured on them, by digest."""
+    """What was read from the originals and measured on them, by digest; frames lifted from films too.
+
+    Transcripts that were put on the line of time are by place, and the house's zone is as typed.
+    """
 
     originals: Sequence[Taken]
     captures: Mapping[Digest, Capture] = field(default_factory=dict)
     faults: Mapping[Digest, str] = field(default_factory=dict)
     qualities: Mapping[Digest, Quality] = field(default_factory=dict)
     lights: Mapping[Digest, Light] = field(default_factory=dict)
+    transcripts: Mapping[str, Sequence[Sentence]] = field(default_factory=dict)
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +156,9 @@ class PictureState:
         Id of the room card it shows, or None.
     card_says
         Name on that card, "" for a blank one that nobody has named yet.
+    lifted
+        Where it comes from if it is a frame lifted from a film; None for a still. ``taken`` then
+        names the copy that holds the frame, and its digest the frame's pixels.
     """
 
     frame: FrameNumber
@@ -166,6 +180,14 @@ class PictureState:
     looked: bool = False
     card: int | None = None
     card_says: str = ""
+    lifted: Lifted | None = None
+
+    @property
+    def name(self) -> str:
+        """The file's own name, and of a frame from a film the time in it."""
+        if self.lifted is None:
+            return self.taken.original.name
+        return f"{self.lifted.film.name} at {self.lifted.moment}"
 
     @property
     def usable(self) -> bool:
@@ -218,6 +240,12 @@ class State:
         Names in walking order.
     not_seen
         Places that could not be seen, each with its reason.
+    recordings
+        Films and sound notes, in order of intake.
+    narrations
+        Transcripts on the line of time.
+    sentences
+        What was said, by number, each with the pictures beside it.
     """
 
     pictures: tuple[PictureState, ...] = ()
@@ -231,6 +259,9 @@ class State:
     attachments: tuple[Attachment, ...] = ()
     rooms: tuple[str, ...] = ()
     not_seen: tuple[tuple[str, str], ...] = ()
+    recordings: tuple[Recording, ...] = ()
+    narrations: tuple[Narration, ...] = ()
+    sentences: tuple[Said, ...] = ()
 
     def picture(self, frame: int) -> PictureState | None:
         """Give the picture with that frame number."""
@@ -262,19 +293,22 @@ def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
     -------
     Every picture, by time and then by frame number.
     """
-    pictures = []
+    stills = _stills(facts, decisions)
+    films = _recorded(facts, decisions, stills)
+    frames = [_frame(facts, decisions, one) for one in recordings.lifted_frames(decisions, films)]
+    return tuple(sorted([*stills, *frames], key=lambda picture: (picture.seconds, picture.frame)))
+
+
+def _stills(facts: Facts, decisions: Decisions) -> list[PictureState]:
+    stills = []
     last = _first_times(facts)
-    steps: dict[str, list[Decision]] = {}
+    corrections = recordings.Corrections(decisions)
     for row in facts.originals:
         if row.frame is None or row.kind not in {FileKind.PICTURE, FileKind.RAW}:
             continue
         capture = facts.captures.get(row.original.digest, Capture())
         corrected, correction = None, ""
-        if (step := decisions.get(("clock from", str(row.frame)))) and step.value is not None:
-            steps.setdefault(capture.camera, []).append(step)
-        in_force = [*steps.get(capture.camera, [])]
-        if (clock := decisions.get(("clock", capture.camera))) and clock.value is not None:
-            in_force.insert(0, clock)
+        in_force = corrections.of(row, capture.camera)
         if capture.time is not None and in_force:
             corrected = capture.time.later(sum(float(d.value["add_s"]) for d in in_force))
             if offset := next((o for d in in_force if (o := d.value.get("offset_min")) is not None), None):
@@ -283,31 +317,61 @@ def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
         known = corrected or capture.time
         if known is not None:
             last[row.source] = known.seconds
-        seconds = last.get(row.source, _file_seconds(row.file_time))
-        about = str(row.frame)
-        light = facts.lights.get(row.original.digest)
-        pictures.append(
-            PictureState(
-                frame=row.frame,
-                taken=row,
-                capture=capture,
-                corrected=corrected,
-                correction=correction,
-                seconds=seconds,
-                seconds_assumed=known is None,
-                fault=facts.faults.get(row.original.digest, ""),
-                quality=facts.qualities.get(row.original.digest),
-                light_proposed=light,
-                light_decided=_light(_value(decisions, "light", about)),
-                distance=_distance(_value(decisions, "distance", about)),
-                shown=str(_value(decisions, "shown", about) or ""),
-                direction=str(_value(decisions, "direction", about) or ""),
-                marks=_marks(_value(decisions, "marks", about)),
-                view=bool(_value(decisions, "view", about)),
-                looked=bool(_value(decisions, "looked", about)),
-            )
+        seconds = last.get(row.source, recordings.file_seconds(row.file_time) or 0.0)
+        told = PictureState(row.frame, row, capture, corrected, correction, seconds, known is None)
+        stills.append(_with_what_is_known(told, facts, decisions))
+    return stills
+
+
+def _recorded(facts: Facts, decisions: Decisions, stills: Sequence[PictureState]) -> tuple[Recording, ...]:
+    known = [
+        Still(
+            p.taken.source,
+            p.capture.camera,
+            p.seconds,
+            recordings.file_seconds(p.taken.file_time),
+            p.capture.time.offset_min if p.capture.time else None,
         )
-    return tuple(sorted(pictures, key=lambda picture: (picture.seconds, picture.frame)))
+        for p in stills
+        if not p.seconds_assumed
+    ]
+    return recordings.place_recordings(facts.originals, facts.captures, decisions, known, facts.zone)
+
+
+def _frame(facts: Facts, decisions: Decisions, lifted: recordings.LiftedFrame) -> PictureState:
+    """Make a picture of a frame lifted from a film: it stands where its film has it."""
+    frame, origin, film = lifted.frame, lifted.origin, lifted.film
+    time = film.time_at(origin.at_s)
+    told = PictureState(
+        frame=frame,
+        taken=recordings.taken_as_picture(frame, origin, film.taken),
+        capture=replace(
+            film.capture, time=time, orientation=1, width=lifted.width, height=lifted.height, length_s=None
+        ),
+        corrected=time.later(film.add_s) if time and film.correction else None,
+        correction=film.correction,
+        seconds=(film.starts or 0.0) + origin.at_s,
+        seconds_assumed=time is None,
+        lifted=origin,
+    )
+    return _with_what_is_known(told, facts, decisions)
+
+
+def _with_what_is_known(told: PictureState, facts: Facts, decisions: Decisions) -> PictureState:
+    digest, about = told.taken.original.digest, str(told.frame)
+    return replace(
+        told,
+        fault=facts.faults.get(digest, ""),
+        quality=facts.qualities.get(digest),
+        light_proposed=facts.lights.get(digest),
+        light_decided=_light(_value(decisions, "light", about)),
+        distance=_distance(_value(decisions, "distance", about)),
+        shown=str(_value(decisions, "shown", about) or ""),
+        direction=str(_value(decisions, "direction", about) or ""),
+        marks=_marks(_value(decisions, "marks", about)),
+        view=bool(_value(decisions, "view", about)),
+        looked=bool(_value(decisions, "looked", about)),
+    )
 
 
 def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State:
@@ -332,6 +396,9 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
     joints, decided = _joints(pictures, arrangement.joints, decisions)
     visits = _visits(pictures, joints, decisions)
     rooms = _rooms(visits, decisions)
+    room_of = {frame: visit.room for visit in visits for frame in visit.frames}
+    beside = [(p.frame, p.seconds, room_of.get(p.frame, "")) for p in pictures if p.usable and p.card is None]
+    narrations = recordings.place_narrations(decisions, facts.transcripts)
     return State(
         pictures=pictures,
         visits=visits,
@@ -348,6 +415,9 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
             for (what, about), decision in decisions.items()
             if what == "not seen" and decision.value is not None
         ),
+        recordings=_recorded(facts, decisions, [p for p in pictures if p.lifted is None]),
+        narrations=narrations,
+        sentences=recordings.place_sentences(narrations, facts.transcripts, decisions, beside),
     )
 
 
@@ -393,12 +463,6 @@ def _marks(value: object) -> tuple[Mark, ...]:
     if not isinstance(value, list):
         return ()
     return tuple(Mark(Shape(m["shape"]), m["x0"], m["y0"], m["x1"], m["y1"]) for m in value)
-
-
-def _file_seconds(file_time: str) -> float:
-    if not file_time:
-        return 0.0
-    return datetime.fromisoformat(file_time).replace(tzinfo=UTC).timestamp()
 
 
 def _joints(

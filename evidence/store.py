@@ -40,13 +40,10 @@ class Answer:
         Packed by the room that gave it; None when the file could not be answered for.
     fault
         Why not, in a sentence; "" when it was answered.
-    lasting
-        False when the fault is the disk's and not the file's: asked again the next time.
     """
 
     value: bytes | None
     fault: str = ""
-    lasting: bool = True
 
 
 def _first_tables(db: sqlite_utils.Database) -> None:
@@ -290,7 +287,7 @@ class Store:
                     {
                         "part": part,
                         "digest": digest,
-                        "version": versions[part] if a.lasting else "",
+                        "version": versions[part],
                         "value": a.value,
                         "fault": a.fault,
                     }

@@ -62,7 +62,7 @@ VERSIONS: Mapping[str, str] = MappingProxyType(
 )
 """The version of each part's method, and of the sizes it is given pixels in."""
 
-KINDS = frozenset({FileKind.PICTURE, FileKind.RAW, FileKind.FILM})
+KINDS = frozenset({FileKind.PICTURE, FileKind.RAW, FileKind.FILM, FileKind.SOUND})
 """The files that are worth studying."""
 
 
@@ -85,7 +85,7 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
     wanted = [part for part in _JUDGES if part in parts]
     with path.open("rb") as file:
         head = file.read(pictures.HEAD_BYTES)
-    if pictures.kind_of(path.name, head) is FileKind.FILM:
+    if pictures.kind_of(path.name, head) in {FileKind.FILM, FileKind.SOUND}:
         # A film has a time but no single picture, and may be larger than the memory; its frames are
         # studied when they are lifted.
         if CAPTURE in parts:

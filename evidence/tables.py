@@ -10,10 +10,10 @@ import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
-from evidence.words import CameraTime, FileKind, Light
+from evidence.words import CameraTime, FileKind, Light, hours
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from evidence.choice import Proposal
     from evidence.findings.checks import Answer, Figure
     from evidence.record import Json
+    from evidence.recordings import Recording
     from evidence.state import PictureState, State
     from evidence.steps.clock import Camera
     from evidence.steps.deliver import Delivery
@@ -234,7 +235,7 @@ def pictures(state: State, beside: Iterable[Beside] = ()) -> str:
             remark = "; ".join(filter(None, (remark, f"sound note {spoken[p.frame]}")))
         time = clock_text(p.corrected or p.capture.time)
         light = light_text(p.light_proposed, p.light_decided)
-        rows.append((p.frame, p.taken.original.name, time, state.room_of(p.frame) or "-", light, remark))
+        rows.append((p.frame, p.name, time, state.room_of(p.frame) or "-", light, remark))
     return table(("No.", "File", "Camera time", "Room", "Light", "Remark"), rows)
 
 
@@ -332,6 +333,68 @@ def _runs(frames: Sequence[int]) -> str:
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
 
 
+def films(found: Sequence[Recording], lifted: Sequence[PictureState]) -> str:
+    """List films with when they began and what that rests on, then the frames lifted."""
+    if not found:
+        return "There is no film in this job."
+    rows = []
+    for film in found:
+        length = hours(film.capture.length_s) if film.capture.length_s else "not recorded"
+        began = "unknown" if film.starts is None else clock_of(film.starts) + (" ?" if film.assumed else "")
+        rows.append((film.name, length, began, film.how))
+    said = [table(("Film", "Length", "Began", "By"), rows)]
+    for film in found:
+        if film.readings:
+            said.append(f"{clean(film.name)}: its time can mean, to be said once for this camera:")
+            said += [f'  {clock_of(start)}  --reading "{name}"' for name, start in film.readings]
+    if lifted:
+        frames = [
+            (p.frame, p.lifted.film.name, p.lifted.moment, p.lifted.why, _flaw(p)) for p in lifted if p.lifted
+        ]
+        said += ["", table(("Picture", "Frame from film", "At", "Why", ""), frames)]
+    return "\n".join(said)
+
+
+def _flaw(picture: PictureState) -> str:
+    if picture.fault:
+        return "damaged"
+    return "too dark" if picture.hopeless else "not sharp" if picture.blurred else ""
+
+
+def clock_of(seconds: float) -> str:
+    """Write a moment of the job's line of time as a time of the day."""
+    return f"{datetime.fromtimestamp(seconds, UTC):%H:%M:%S}"
+
+
+def narration(state: State, names: Mapping[str, str]) -> str:
+    """List narrations, then every sentence: those most like a finding first, none left out.
+
+    Parameters
+    ----------
+    names
+        The sentence of each standard finding that is offered, by id.
+    """
+    if not state.narrations:
+        return "No narration is on the line of time yet. Put one there with: evidence narration JOB FILE"
+    said = []
+    for placed in state.narrations:
+        many, began = count(placed.sentences, "sentence"), clock_of(placed.starts)
+        said.append(f"{clean(placed.place)}: {many} from {began} ({clean(placed.how)})")
+    said.append("")
+    for one in sorted(
+        state.sentences, key=lambda one: (one.finding is not None, -one.likelihood, one.number)
+    ):
+        near = _runs(one.own) or ("near " + _runs(one.near[:3]) if one.near else "no picture")
+        head = f"{one.number:>4}  {clock_of(one.starts)}  {clean(one.room) or '-'}, {near}"
+        mark = f"is finding {one.finding}" if one.finding else "marked as a finding" if one.marked else ""
+        who = f"{clean(one.sentence.speaker)}: " if one.sentence.speaker else ""
+        said.append(head + (f"  ({mark})" if mark else ""))
+        said.append(f"      {who}“{clean(one.sentence.text)}”")
+        if not one.finding and one.suggestions:
+            said += [f"        {offer.id}  {names.get(offer.id, '')}" for offer in one.suggestions]
+    return "\n".join(said)
+
+
 def findings(state: State, lacking: Sequence[Gap] = ()) -> str:
     """List the findings with their pictures, and what a reader will miss in them."""
     if not state.findings:
@@ -396,7 +459,7 @@ def proposal(made: Proposal) -> str:
 def attached(state: State, finding: int) -> str:
     """List a finding's pictures in the order of printing."""
     rows = [
-        (a.frame, a.distance or "distance not said", p.taken.original.name if p else "")
+        (a.frame, a.distance or "distance not said", p.name if p else "")
         for a in state.attached_to(finding)
         for p in [state.picture(a.frame)]
     ]
@@ -480,11 +543,7 @@ def proof(found: Proof) -> str:
 
 def lights(shown: Sequence[PictureState]) -> str:
     """List how pictures are brightened."""
-    rows = [
-        (p.frame, p.taken.original.name, light_text(p.light_proposed, p.light_decided))
-        for p in shown
-        if p.usable
-    ]
+    rows = [(p.frame, p.name, light_text(p.light_proposed, p.light_decided)) for p in shown if p.usable]
     return table(("No.", "File", "Light"), rows)
 
 

@@ -21,6 +21,9 @@ Digest = NewType("Digest", str)
 FrameNumber = NewType("FrameNumber", int)
 """A picture's permanent running number in the job, from 1, in order of intake."""
 
+FRAMES_PLACE = ":frames/"
+"""Begins the place of a frame lifted from a film; no original's can, for ":" is cleaned from names."""
+
 Rgb: TypeAlias = "NDArray[np.uint8]"
 """Shape (height, width, 3), uint8 0..255, sRGB-encoded (IEC 61966-2-1), upright."""
 

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, at_desk, pairs, say, told, whole_number
+from evidence.cli.door import HERE, AsJson, Job, app, at_desk, pairs, progress, say, talk, told, whole_number
 from evidence.errors import BadSetting, WrongUsage
 
 
@@ -154,4 +154,118 @@ def learn_rooms(
 
     learned = step.learn(target, jobs)
     say(tables.as_json(learned) if as_json else tables.learned(learned, target))
+    return None
+
+
+@app.command()
+@told
+def frames(
+    job: Job = HERE,
+    film: Annotated[str, typer.Argument(help="Name or place of the film.", show_default="lists them")] = "",
+    *,
+    at: Annotated[
+        list[str] | None, typer.Option(help="Time in the film, such as 1:12.5; again for more.")
+    ] = None,
+    every: Annotated[float | None, typer.Option(help="The sharpest frame of every so many seconds.")] = None,
+    sentence: Annotated[
+        list[int] | None, typer.Option(help="The sharpest frame around this sentence.")
+    ] = None,
+    within: Annotated[float, typer.Option(help="Seconds around a sentence to look in.")] = 3.0,
+    reading: Annotated[str, typer.Option(help="What the times in this camera's films mean.")] = "",
+    starts: Annotated[str, typer.Option(help="Time of the day at which this film began.")] = "",
+    remove: Annotated[list[int] | None, typer.Option(help="Take this lifted picture out again.")] = None,
+    as_json: AsJson = False,
+) -> int | None:
+    """Lift frames from a film as pictures. Example: evidence frames JOB ABCD0012.MP4 --every 10."""
+    from evidence.steps import frames as step
+    from evidence.steps import moments
+
+    lifting = bool(at or every or sentence)
+    with at_desk(job, write=bool(lifting or reading or starts or remove)) as desk:
+        for number in remove or []:
+            step.take_out(desk, number)
+        made: list[int] = []
+        if film:
+            if reading:
+                step.say_reading(desk, step.film_of(desk.state(), film), reading)
+            if starts:
+                moment = moments.of_the_day(desk, starts)
+                step.say_start(
+                    desk, step.film_of(desk.state(), film), moment, f"started at {starts}, as you said"
+                )
+            if lifting:
+                wanted = step.Wanted(
+                    tuple(moments.within(one) for one in at or ()), every, tuple(sentence or ()), within
+                )
+                made = [*step.lift(desk, step.film_of(desk.state(), film), wanted, progress=progress())]
+        elif lifting or reading or starts:
+            raise WrongUsage("Name the film.")
+        state = desk.state()
+        chosen = [step.film_of(state, film)] if film else step.films(state)
+    lifted = [p for p in state.pictures if p.lifted and (not made or p.frame in made)]
+    if as_json:
+        say(tables.as_json({"films": chosen, "lifted": lifted}))
+    else:
+        say(tables.films(chosen, lifted))
+    return None
+
+
+@app.command()
+@told
+def narration(
+    job: Job = HERE,
+    file: Annotated[
+        str, typer.Argument(help="The transcript: a WebVTT or SRT file.", show_default="lists sentences")
+    ] = "",
+    *,
+    starts: Annotated[str, typer.Option(help="Time of the day at which its recording began.")] = "",
+    says: Annotated[str, typer.Option(help="Words said as the picture of --at-picture was taken.")] = "",
+    clap: Annotated[str, typer.Option(help="Time in the recording of the clap that picture shows.")] = "",
+    at_picture: Annotated[int, typer.Option(help="Number of that picture.")] = 0,
+    shift: Annotated[float, typer.Option(help="Move it by so many seconds.")] = 0.0,
+    remove: Annotated[bool, typer.Option("--remove", help="Take it off the line of time.")] = False,
+    accept: Annotated[int, typer.Option(help="Make a finding of this sentence.")] = 0,
+    as_: Annotated[str, typer.Option("--as", help="The standard finding it means, such as ATT-06.")] = "",
+    standard_words: Annotated[
+        bool, typer.Option("--standard-words", help="With --as: its sentence instead of the spoken one.")
+    ] = False,
+    room: Annotated[str, typer.Option(help="With --accept: the room, if not where it was said.")] = "",
+    as_json: AsJson = False,
+) -> int | None:
+    """Put what was said beside the pictures. Example: evidence narration JOB walk.vtt --starts 14:05:30."""
+    from evidence.steps import moments
+    from evidence.steps import narration as step
+
+    if (says or clap) and not at_picture:
+        raise WrongUsage("--says and --clap need --at-picture.")
+    if (as_ or room or standard_words) and not accept:
+        raise WrongUsage("--as, --room and --standard-words go with --accept.")
+    with at_desk(job, write=bool(file or accept)) as desk:
+        if file:
+            transcript = step.take_in(desk, Path(file))
+            if remove:
+                step.take_off(desk, transcript)
+            elif shift:
+                step.shift(desk, transcript, shift)
+            elif at_picture:
+                second = moments.within(clap) if clap else None
+                step.place(
+                    desk, transcript, *step.by_picture(desk, transcript, at_picture, says=says, second=second)
+                )
+            elif starts:
+                step.place(
+                    desk, transcript, moments.of_the_day(desk, starts), f"started at {starts}, as you said"
+                )
+            else:
+                step.place(desk, transcript, *step.by_recording(desk, transcript))
+        elif starts or says or clap or at_picture or shift or remove:
+            raise WrongUsage("Name the transcript.")
+        if accept:
+            made = step.accept(desk, accept, standard=as_, room=room, standard_words=standard_words)
+            talk(f"Sentence {accept} is finding {made.number} now.")
+        state = desk.state()
+    if as_json:
+        say(tables.as_json({"narrations": state.narrations, "sentences": state.sentences}))
+    else:
+        say(tables.narration(state, step.offered(state)))
     return None

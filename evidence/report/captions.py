@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from evidence.report.contents import Contents, Photo
 from evidence.report.plain import one_line
-from evidence.words import CameraTime, Finding, Light, Mark, Shape
+from evidence.words import CameraTime, Finding, Light, Mark, Shape, hours
 
 SEPARATOR = " · "
 NO_ROOM = "room not recorded"
@@ -131,6 +131,13 @@ def camera_time(time: CameraTime | None, language: str) -> str:
     return f"{moment} {known}" if time.offset_min is not None else f"{moment} ({known})"
 
 
+def film_words(photo: Photo) -> str:
+    """Say of a frame lifted from a film that it is one, from which film and when in it; "" for a still."""
+    if photo.film is None:
+        return ""
+    return f"frame from film {one_line(photo.file_name)} at {hours(photo.film.at_s)}, {photo.film.decoder}"
+
+
 def light_words(light: Light) -> str:
     """Say what was done to the brightness of the printed copy.
 
@@ -220,7 +227,10 @@ def caption(photo: Photo, contents: Contents) -> Caption:
     facts.append(when if photo.time is None else f"camera time {when}")
     if photo.corrected is not None and one_line(photo.correction):
         facts.append(f"corrected time {camera_time(photo.corrected, language)}: {one_line(photo.correction)}")
-    facts += [light_words(photo.light), f"SHA-256 {photo.short_digest or NO_DIGEST}"]
+    if photo.film is not None:
+        facts.append(film_words(photo))
+    whose = "film's SHA-256" if photo.film else "SHA-256"
+    facts += [light_words(photo.light), f"{whose} {photo.short_digest or NO_DIGEST}"]
     return Caption(
         photo=f"Photo {photo.number}",
         findings=tuple((number, f"Finding {number}") for number in photo.findings if number in known),

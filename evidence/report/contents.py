@@ -70,6 +70,28 @@ class PrintSize:
 
 
 @dataclass(frozen=True, slots=True)
+class FromFilm:
+    """Says of a photo that it is a frame lifted from a film, and which.
+
+    Attributes
+    ----------
+    at_s
+        The frame's own time in the film, seconds.
+    pixels
+        SHA-256 of the frame as a binary PPM.
+    decoder
+        What decoded it, with its version.
+    place
+        Where the job keeps the frame's copy.
+    """
+
+    at_s: float
+    pixels: Digest
+    decoder: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
 class Photo:
     """One picture as the appendix prints it.
 
@@ -80,9 +102,9 @@ class Photo:
     frame
         Frame number in the job; also the key by which a :class:`Printer` finds the picture.
     place
-        The original's place below ``originals/data``.
+        The original's place below ``originals/data``; of a frame from a film, the film's.
     digest
-        SHA-256 of the original.
+        SHA-256 of the original; of a frame from a film, the film's.
     width, height
         Pixels of the upright picture.
     room
@@ -111,6 +133,8 @@ class Photo:
         Alternate text as typed; "" lets it be made from what is shown, the room and the marks.
     marks
         What is drawn on the printed copy.
+    film
+        Which frame of the film it is; None for a still.
     """
 
     number: int
@@ -133,6 +157,7 @@ class Photo:
     distance: Distance | None = None
     alternative: str = ""
     marks: tuple[Mark, ...] = ()
+    film: FromFilm | None = None
 
     @property
     def file_name(self) -> str:

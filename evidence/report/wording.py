@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from evidence.report import captions
 from evidence.report.contents import NO_ROOM, Contents, NotSeen, Photo
 from evidence.report.plain import one_line, plain
-from evidence.words import Finding
+from evidence.words import Finding, hours
 
 UNKNOWN = "not recorded"
 NO_URGENT = "No finding is marked urgent."
@@ -169,7 +169,7 @@ def table(contents: Contents) -> tuple[TableRow, ...]:
         TableRow(
             number=photo.number,
             frame=photo.frame,
-            file=one_line(photo.place) or UNKNOWN,
+            file=_file(photo),
             time=_time(photo, contents.language),
             room=captions.room_words(photo),
             light=captions.light_words(photo.light),
@@ -177,6 +177,12 @@ def table(contents: Contents) -> tuple[TableRow, ...]:
         )
         for photo in sorted(contents.photos, key=lambda photo: photo.number)
     )
+
+
+def _file(photo: Photo) -> str:
+    """Name the original, and of a frame from a film the time in it."""
+    place = one_line(photo.place) or UNKNOWN
+    return f"{place}, frame at {hours(photo.film.at_s)}" if photo.film else place
 
 
 def not_seen(contents: Contents) -> tuple[NotSeen, ...]:

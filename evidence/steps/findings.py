@@ -49,9 +49,15 @@ def add(desk: Desk, parts: Mapping[str, object], *, standard: str = "") -> Findi
     EmptyFinding
         Nothing says what was seen.
     """
-    finding = _made(_next_number(desk), parts, _row(desk, standard))
-    desk.decide("finding", finding.number, _value(finding))
+    finding, entry = prepare(desk, parts, standard=standard)
+    desk.decide_all([entry])
     return finding
+
+
+def prepare(desk: Desk, parts: Mapping[str, object], *, standard: str = "") -> tuple[Finding, Entry]:
+    """Give a new finding and the line that makes it one, unwritten; errors as for :func:`add`."""
+    finding = _made(_next_number(desk), parts, _row(desk, standard))
+    return finding, Entry("finding", str(finding.number), _value(finding))
 
 
 def edit(desk: Desk, number: int, parts: Mapping[str, object]) -> Finding:

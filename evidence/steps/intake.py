@@ -245,8 +245,7 @@ class _Second:
     def prove(self, staged: str, original: Original) -> None:
         """Start the proof of a staged copy."""
         admission = Admission(staged, original.place, original.digest, original.size_bytes)
-        name = f"the second copy of {files.shown(original.place)}"
-        proof = self._prover.submit(files.prove, self.bag.staging_name(staged), original.digest, name)
+        proof = self._prover.submit(files.prove, self.bag.staging_name(staged), original.digest)
         self._proofs.append((admission, proof))
         self._fresh.add(original.place)
 
@@ -361,8 +360,7 @@ class _Run:
         taken = Taken(original, kind, frame, actual_source, file.name, time, file.thing)
         self._place_of[copied.digest] = place
         self._places.note(taken)
-        name = f"the copy of {files.shown(file.name)}"
-        proof = self._prover.submit(files.prove, self._staging / staged, copied.digest, name)
+        proof = self._prover.submit(files.prove, self._staging / staged, copied.digest)
         entry = Entry("intake", place, taken_value(taken), by=PROGRAM)
         self._pending.append(_Pending(entry, taken, staged, proof))
         self._pending_bytes += copied.size_bytes
@@ -458,7 +456,7 @@ class _Run:
             "this one cannot say that it is safe."
             for one in left
         ]
-        cautions = [doubt] if (doubt := self._job.clock_doubt) else []
+        cautions = []
         if second is None:
             why_not.append("There is no second copy yet; make one with --second-copy.")
         elif not second.alive:

@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING
 
 from evidence import files, light, pictures, run
 from evidence.bag import MAKING, MANIFEST, seal_folder
-from evidence.errors import DigestMismatch, NotIssuable
+from evidence.errors import NotIssuable
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
 from evidence.report import marks, size, writers
 from evidence.report.contents import (
     Contents,
+    FromFilm,
     Layout,
     NotSeen,
     Paper,
@@ -30,6 +31,7 @@ from evidence.report.contents import (
     RequiredText,
     number_photos,
 )
+from evidence.steps import frames
 from evidence.steps.light import in_force
 from evidence.words import Digest, Distance, FrameNumber
 
@@ -95,7 +97,7 @@ class Issued:
     photos, findings
         How many it holds.
     said
-        What was done to meet a mail limit or to finish an issue cut short, or why the clock is in doubt.
+        What was done to meet a mail limit, or to finish an issue cut short; "" when neither.
     unlooked
         Frames printed without having been looked at in full size.
     """
@@ -122,13 +124,12 @@ def issue(
         pictures were not looked at in full size and no reason was given.
     LibraryMissing
         A format needs a library that is not installed.
-    DigestMismatch
-        An original that was to be printed is not what was taken in; nothing was issued.
     DiskFull, CannotWrite, BadPicture
         Nothing was issued.
     """
     if (finished := resume(desk)) and not wanted.draft:
         return finished
+    frames.restore(desk)
     contents = gather(desk, wanted, now())
     unlooked = _unlooked(desk.state(), contents)
     if unlooked and not (wanted.draft or wanted.unlooked_reason.strip()):
@@ -137,9 +138,10 @@ def issue(
             f"{len(unlooked)} printed {some} not been looked at in full size yet. "
             "Tick them with “evidence proof”, or say with --unlooked why the edition is issued all the same."
         )
-    _hold_to_their_digests(desk, contents)
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)
+    if making.exists():
+        shutil.rmtree(making)
     files.make_folders(making)
     try:
         said = _write(contents, _Printer(desk, progress), wanted, making)
@@ -151,8 +153,7 @@ def issue(
     names = tuple(sorted(path.name for path in making.iterdir() if path.name not in {CONTENTS, MANIFEST}))
     if contents.draft:
         if folder.exists():
-            with files.writing(folder):
-                shutil.rmtree(folder)
+            shutil.rmtree(folder)
     else:
         value: dict[str, Json] = {
             "manifest": digest,
@@ -163,10 +164,8 @@ def issue(
             "reason": wanted.unlooked_reason,
         }
         desk.job.record("issue", str(contents.edition), value)
-    with files.writing(folder):
-        making.rename(folder)
-        files.sync_folder(folder.parent)
-    said = " ".join(filter(None, (said, desk.job.clock_doubt)))
+    making.rename(folder)
+    files.sync_folder(folder.parent)
     return Issued(
         contents.edition, folder, names, digest, len(contents.photos), len(contents.findings), said, unlooked
     )
@@ -186,13 +185,12 @@ def resume(desk: Desk) -> Issued | None:
     finished = None
     for making in desk.job.issued.glob(MAKING + "*"):
         manifest = making / MANIFEST
-        with files.writing(making):
-            line = named.get(files.digest_of(manifest)) if manifest.is_file() else None
-            if line is None:
-                shutil.rmtree(making)
-                continue
-            folder = making.with_name(making.name.removeprefix(MAKING))
-            making.rename(folder)
+        line = named.get(files.digest_of(manifest)) if manifest.is_file() else None
+        if line is None:
+            shutil.rmtree(making)
+            continue
+        folder = making.with_name(making.name.removeprefix(MAKING))
+        making.rename(folder)
         value = line.value
         finished = Issued(
             int(line.about),
@@ -204,24 +202,8 @@ def resume(desk: Desk) -> Issued | None:
             "This edition had been issued and only its last move was missing.",
             tuple(value["not looked at"]),
         )
-    with files.writing(desk.job.issued):
-        files.sync_folder(desk.job.issued)
+    files.sync_folder(desk.job.issued)
     return finished
-
-
-def _hold_to_their_digests(desk: Desk, contents: Contents) -> None:
-    """Read each original that is to be printed once more, so that no turned bit gets into an edition."""
-    wrong = []
-    for photo in contents.photos:
-        try:
-            found = files.digest_of(desk.job.original(photo.place))
-        except OSError as problem:
-            wrong.append(f"{files.shown(photo.place)} cannot be read ({problem.strerror})")
-            continue
-        if found != photo.digest:
-            wrong.append(f"{files.shown(photo.place)} is not what was taken in")
-    if wrong:
-        raise DigestMismatch(f"Nothing was issued: {'; '.join(wrong)}.")
 
 
 def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
@@ -287,7 +269,7 @@ class _Printer:
     def __call__(self, photo: Photo, wanted: PrintSize, /) -> bytes:
         place = self._place(photo, wanted)
         if not place.is_file():
-            print_copy(self._original(photo.place), photo, wanted, place)
+            print_copy(self._file(photo), photo, wanted, place)
         return place.read_bytes()
 
     def prepare(self, photos: Sequence[Photo], wanted: PrintSize) -> None:
@@ -297,8 +279,7 @@ class _Printer:
         if len(missing) >= WORTH_A_POOL:
             with run.workers() as pool:
                 made = [
-                    pool.submit(print_copy, self._original(p.place), p, wanted, self._place(p, wanted))
-                    for p in missing
+                    pool.submit(print_copy, self._file(p), p, wanted, self._place(p, wanted)) for p in missing
                 ]
                 for done in as_completed(made):
                     done.result()
@@ -309,8 +290,19 @@ class _Printer:
                 self._progress.step()
         self._progress.end()
 
+    def _file(self, photo: Photo) -> Path:
+        return self._original(photo.film.place if photo.film else photo.place)
+
     def _place(self, photo: Photo, wanted: PrintSize) -> Path:
-        made_from = to_json((photo.digest, photo.light, photo.marks, wanted, PRINT_VERSION))
+        made_from = to_json(
+            (
+                photo.film.pixels if photo.film else photo.digest,
+                photo.light,
+                photo.marks,
+                wanted,
+                PRINT_VERSION,
+            )
+        )
         return self._folder / f"{hashlib.sha256(made_from.encode()).hexdigest()}.jpg"
 
 
@@ -361,6 +353,12 @@ def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:
     if distance is None and picture.view:
         distance = Distance.OVERALL
     visit = next((v for v in state.visits if picture.frame in v.frames), None)
+    lifted, original = picture.lifted, picture.taken.original
+    film = None
+    if lifted is not None:
+        # What is vouched for is the film; the frame is made again from it.
+        film = FromFilm(lifted.at_s, lifted.pixels, lifted.decoder, original.place)
+        original = lifted.film
     turned = picture.capture.orientation >= 5
     width, height = picture.capture.width, picture.capture.height
     if not width or not height:
@@ -370,8 +368,8 @@ def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:
     return Photo(
         number=0,
         frame=picture.frame,
-        place=picture.taken.original.place,
-        digest=picture.taken.original.digest,
+        place=original.place,
+        digest=original.digest,
         width=height if turned else width,
         height=width if turned else height,
         room=visit.room if visit else "",
@@ -387,6 +385,7 @@ def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:
         light=in_force(desk.job.original(picture.taken.original.place), picture),
         distance=distance,
         marks=picture.marks,
+        film=film,
     )
 
 

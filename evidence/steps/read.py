@@ -76,6 +76,7 @@ def take_in(
 def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | None = None) -> run.Tally:
     """Study what no earlier run has studied, or an older method has."""
     desk.store.put_originals(desk.job.taken())
+    desk.store.put_originals(picture.taken for picture in desk.lifted())
     places = _places(desk)
     tally = run.each(desk.store, places, study.WORK, executor=executor, progress=progress)
     desk.forget()
@@ -99,14 +100,14 @@ def damaged(desk: Desk) -> list[Damaged]:
 
 
 def _places(desk: Desk) -> dict[Digest, Path]:
-    """Where the originals lie that are worth a look."""
-    return {
-        taken.original.digest: desk.job.original(taken.original.place)
-        for taken in desk.job.taken()
-        if _worth_studying(taken)
-    }
+    """Where the originals lie that are worth a look, and the frames lifted from films."""
+    worth = [taken for taken in desk.job.taken() if _worth_studying(taken)]
+    worth += [picture.taken for picture in desk.lifted()]
+    return {taken.original.digest: desk.job.original(taken.original.place) for taken in worth}
 
 
 def _worth_studying(taken: Taken) -> bool:
     """A raw file beside the JPEG of its own shot is kept whole; the JPEG is what is looked at."""
-    return taken.kind in study.KINDS and (taken.frame is not None or taken.kind is FileKind.FILM)
+    return taken.kind in study.KINDS and (
+        taken.frame is not None or taken.kind in {FileKind.FILM, FileKind.SOUND}
+    )

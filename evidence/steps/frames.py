@@ -1,0 +1,311 @@
+"""Lift frames from films: each becomes a picture of the job, with the film's hash and its own time."""
+
+from __future__ import annotations
+
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
+from typing import TYPE_CHECKING
+
+import cv2
+
+from evidence import clocks, files
+from evidence.errors import BadPicture, WrongUsage
+from evidence.pictures import frames
+from evidence.record import Entry
+from evidence.recordings import written
+from evidence.steps import read
+from evidence.steps.rooms import picture_of
+from evidence.words import FRAMES_PLACE, FileKind, FrameNumber
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from concurrent.futures import Executor
+    from pathlib import Path
+
+    from evidence.desk import Desk
+    from evidence.progress import Progress
+    from evidence.recordings import Recording
+    from evidence.state import PictureState, State
+
+WITHIN_S = 3.0
+"""How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""
+READINGS = tuple(str(one) for one in clocks.FilmStamp)
+"""What a film's container time may mean, as it is typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of a film to lift the sharpest frame of, or a single time; and what for."""
+
+    start_s: float
+    end_s: float
+    why: str
+    exact: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which frames of a film are wanted.
+
+    Attributes
+    ----------
+    at
+        Seconds in the film: exactly the frame shown then.
+    every_s
+        The sharpest frame of each such step of the film, or None.
+    sentences
+        Numbers of sentences: the sharpest frame around each.
+    within_s
+        How far around a sentence may be looked.
+    """
+
+    at: tuple[float, ...] = ()
+    every_s: float | None = None
+    sentences: tuple[int, ...] = ()
+    within_s: float = WITHIN_S
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A frame as the worker wrote it."""
+
+    stretch: int
+    at_s: float
+    pixels: str
+    width: int
+    height: int
+
+
+def films(state: State) -> list[Recording]:
+    """Give the films of the job."""
+    return [one for one in state.recordings if one.taken.kind is FileKind.FILM]
+
+
+def film_of(state: State, name: str) -> Recording:
+    """Find a film by its place, its name or its name without suffix.
+
+    Raises
+    ------
+    WrongUsage
+        There is none, or several.
+    """
+    wanted = name.casefold()
+    found = [
+        one
+        for one in films(state)
+        if wanted in {one.taken.original.place.casefold(), one.name.casefold(), stem(one.name)}
+    ]
+    if len(found) != 1:
+        places = ", ".join(one.taken.original.place for one in found or films(state)) or "none"
+        said = "Several films are called" if found else "There is no film"
+        raise WrongUsage(f"{said} “{files.shown(name)}”; the job's films: {places}.")
+    return found[0]
+
+
+def stem(name: str) -> str:
+    """Give a file's name without its suffix, lower case."""
+    return name.rpartition(".")[0].casefold() or name.casefold()
+
+
+def say_reading(desk: Desk, film: Recording, reading: str) -> None:
+    """Say once for a camera what the times in its films mean.
+
+    Raises
+    ------
+    WrongUsage
+        There is no such reading.
+    """
+    if reading not in READINGS:
+        raise WrongUsage(f"“{reading}” is no reading; known are: {', '.join(READINGS)}.")
+    desk.decide("film time", film.camera, reading, [name for name, _ in film.readings])
+
+
+def say_start(desk: Desk, film: Recording, starts: float, how: str) -> None:
+    """Say when one film began, on the job's line of time."""
+    before = None if film.starts is None else written(film.starts)
+    desk.decide("film time", film.taken.original.place, {"starts": written(starts), "how": how}, before)
+
+
+def lift(
+    desk: Desk,
+    film: Recording,
+    wanted: Wanted,
+    *,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
+) -> list[FrameNumber]:
+    """Lift frames and make them pictures of the job.
+
+    Returns
+    -------
+    Their frame numbers; a frame that was lifted before keeps its own.
+
+    Raises
+    ------
+    WrongUsage
+        Nothing was asked for; the film's time can be read in two ways; a sentence lies outside it.
+    BadPicture
+        The film cannot be decoded.
+    DiskFull, CannotWrite
+        No picture was added.
+    """
+    if film.readings:
+        ways = "; ".join(f"“{name}” starts it at {written(start)[11:19]}" for name, start in film.readings)
+        raise WrongUsage(
+            f"The time of {film.name} can be read in more than one way: {ways}. "
+            "Say once for this camera which it is, with --reading."
+        )
+    stretches = _stretches(desk.state(), film, wanted)
+    if not stretches:
+        raise WrongUsage("Say which frames: --at, --every or --sentence.")
+    folder = desk.job.original(FRAMES_PLACE)
+    files.make_folders(folder)
+    path = desk.job.original(film.taken.original.place)
+    found = _in_a_worker(path, folder, stretches, executor)
+    known = {p.taken.original.digest: p.frame for p in desk.lifted()}
+    entries, numbers = [], []
+    following = desk.job.next_frame()
+    for one in found:
+        number = known.get(one.pixels)  # type: ignore[call-overload]  # a digest is its text
+        if number is None:
+            number, following = following, FrameNumber(following + 1)
+            known[one.pixels] = number  # type: ignore[index]
+            entries.append(Entry("frame", str(number), _value(number, one, film, stretches[one.stretch].why)))
+        numbers.append(number)
+    desk.decide_all(entries)
+    read.read(desk, progress=progress, executor=executor)
+    return list(dict.fromkeys(numbers))
+
+
+def take_out(desk: Desk, frame: int) -> None:
+    """Take a lifted frame out of the job; its number is never used again, and the film stays.
+
+    Raises
+    ------
+    UnknownPicture, WrongUsage
+        There is no such picture, or it is a still.
+    """
+    if picture_of(desk.state(), frame).lifted is None:
+        raise WrongUsage(f"Picture {frame} is a still, an original; only frames from films can be taken out.")
+    desk.decide("frame", frame, None)
+
+
+def restore(desk: Desk) -> None:
+    """Make again every lifted frame whose copy has vanished.
+
+    Raises
+    ------
+    BadPicture
+        A film cannot be decoded, or gives other pixels now than were recorded.
+    """
+    for picture in desk.lifted():
+        path = desk.job.original(picture.taken.original.place)
+        if not path.is_file():
+            restore_one(desk, picture, path)
+
+
+def restore_one(desk: Desk, picture: PictureState, path: Path) -> None:
+    """Make one lifted frame again; errors as for :func:`restore`."""
+    origin = picture.lifted
+    if origin is None:
+        return
+    frame = frames.at(desk.job.original(origin.film.place), origin.at_s)
+    if frame.digest != origin.pixels:
+        raise BadPicture(
+            f"Picture {picture.frame} (frame of {origin.film.name} at {origin.moment}) was decoded by "
+            f"{origin.decoder}; {frames.decoder()} gives other pixels. Lift it anew with: evidence frames."
+        )
+    files.make_folders(path.parent)
+    files.write_whole(path, _png(frame))
+
+
+def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
+    length, every_s = film.capture.length_s, wanted.every_s
+    made = [Stretch(one, one, "at a time that was named", exact=True) for one in wanted.at]
+    if every_s is not None:
+        if every_s < 0.2 or not length:
+            raise WrongUsage(
+                "--every takes a step of 0.2 seconds and more, and the film must know its length."
+            )
+        made += [
+            Stretch(n * every_s, min((n + 1) * every_s - 0.001, length), f"sharpest of {every_s:g} seconds")
+            for n in range(int(length // every_s) + 1)
+            if n * every_s < length
+        ]
+    by_number = {one.number: one for one in state.sentences}
+    for number in wanted.sentences:
+        said = by_number.get(number)
+        if said is None:
+            raise WrongUsage(f"There is no sentence {number}; list them with: evidence narration JOB.")
+        if film.starts is None:
+            raise WrongUsage(f"Nothing tells when {film.name} began; say it with --starts.")
+        start, end = said.starts - film.starts - wanted.within_s, said.ends - film.starts + wanted.within_s
+        if end < 0 or (length and start > length):
+            raise WrongUsage(f"Sentence {number} was not said during {film.name}.")
+        made.append(Stretch(max(0.0, start), end, f"sharpest near sentence {number}"))
+    return sorted(made, key=lambda one: one.start_s)
+
+
+def _in_a_worker(
+    path: Path, folder: Path, stretches: Sequence[Stretch], executor: Executor | None
+) -> list[_Found]:
+    """Decode in another process: a film made to harm a decoder brings down that one."""
+    if executor is not None:
+        return executor.submit(write_frames, path, folder, tuple(stretches)).result()
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        try:
+            return pool.submit(write_frames, path, folder, tuple(stretches)).result()
+        except BrokenExecutor:
+            raise BadPicture(f"{path.name} brought the decoder down; the film is kept as it is.") from None
+
+
+def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list[_Found]:
+    """Lift the frames of a film and write each under its digest; a plain function, for a worker.
+
+    Raises
+    ------
+    BadPicture, TooManyPixels
+        The film cannot be decoded.
+    DiskFull, CannotWrite
+        The frames could not be written.
+    """
+    cv2.setNumThreads(1)
+    spans = [(i, s) for i, s in enumerate(stretches) if not s.exact]
+    found = []
+    lifted = frames.sharpest(path, [(s.start_s, s.end_s) for _, s in spans])
+    for (i, _), frame in zip(spans, lifted, strict=True):
+        if frame is not None:
+            found.append(_written(i, frame, folder))
+    for i, s in enumerate(stretches):
+        if s.exact:
+            found.append(_written(i, frames.at(path, s.start_s), folder))
+    return sorted(found, key=lambda one: one.at_s)
+
+
+def _written(stretch: int, frame: frames.Frame, folder: Path) -> _Found:
+    target = folder / f"{frame.digest}.png"
+    if not target.is_file():
+        files.write_whole(target, _png(frame))
+    height, width = frame.rgb.shape[:2]
+    return _Found(stretch, round(frame.at_s, 6), frame.digest, width, height)
+
+
+def _png(frame: frames.Frame) -> bytes:
+    bgr = cv2.cvtColor(frame.rgb, cv2.COLOR_RGB2BGR)
+    _, coded = cv2.imencode(".png", bgr, [cv2.IMWRITE_PNG_COMPRESSION, 3])
+    return bytes(coded)
+
+
+def _value(number: int, one: _Found, film: Recording, why: str) -> dict[str, str | int | float]:
+    return {
+        "frame": number,
+        "film": film.taken.original.digest,
+        "place": film.taken.original.place,
+        "at_s": one.at_s,
+        "pixels": one.pixels,
+        "width": one.width,
+        "height": one.height,
+        "decoder": frames.decoder(),
+        "why": why,
+    }

@@ -1,0 +1,234 @@
+"""Frames lifted from films become pictures of the job."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from evidence.desk import Desk
+from evidence.errors import BadPicture, WrongUsage
+from evidence.pictures import frames as lifting
+from evidence.progress import Silent
+from evidence.steps import attach, findings, frames, issue, read
+from evidence.steps.start import start
+from evidence.verify import verify
+from evidence.words import Rgb
+from tests.conftest import draw
+from tests.pictures.made_up_films import patch_film, write_film
+
+POOL = ThreadPoolExecutor(2)
+BEGAN = datetime(2026, 3, 4, 9, 0, 20)  # noqa: DTZ001 - a camera's clock has no zone
+
+
+def film_frames() -> list[Rgb]:
+    """Six seconds of ten frames; those at 2.3 and 4.5 s are sharp, the others grey."""
+    detail = (np.random.default_rng(1).random((96, 128, 1)) > 0.5) * 120
+    made = []
+    for n in range(60):
+        grey = np.full((96, 128, 3), 60 + n, np.int16)
+        made.append(np.clip(grey + (detail if n in {23, 45} else 0), 0, 255).astype(np.uint8))
+    return made
+
+
+@pytest.fixture(scope="module")
+def card(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four stills twenty seconds apart and a film that began with the second, stamped local at its start."""
+    root = tmp_path_factory.mktemp("film") / "card"
+    for n in range(1, 5):
+        draw(root / "DCIM" / "100OSTRE" / f"OSTR{n:04d}.JPG", n, BEGAN + timedelta(seconds=20 * (n - 1)))
+    film = write_film(root / "DCIM" / "100OSTRE" / "OSTR0009.MP4", film_frames(), fps=10)
+    patch_film(film, matrix=(0, 1, -1, 0), created=BEGAN + timedelta(seconds=20))
+    os.utime(film, (film.stat().st_atime, film.stat().st_mtime + 600))  # copied later: no help
+    return root
+
+
+@pytest.fixture(scope="module")
+def filmed(card: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("filmed") / "job"
+    start(folder, {"address": "14 Alder Court", "inspector": "A. Wren"}).close()
+    with Desk.open(folder) as opened:
+        read.take_in(opened, [card], executor=POOL)
+        frames.say_reading(opened, frames.film_of(opened.state(), "OSTR0009"), "local time at the start")
+    return folder
+
+
+@pytest.fixture
+def desk(filmed: Path, tmp_path: Path) -> Iterator[Desk]:
+    shutil.copytree(filmed, tmp_path / "job")
+    with Desk.open(tmp_path / "job") as opened:
+        yield opened
+
+
+def lift(desk: Desk, **wanted: object) -> list[int]:
+    film = frames.film_of(desk.state(), "OSTR0009.MP4")
+    return [*frames.lift(desk, film, frames.Wanted(**wanted), executor=POOL)]  # type: ignore[arg-type]
+
+
+def test_a_film_whose_time_reads_two_ways_is_asked_about_once(card: Path, tmp_path: Path) -> None:
+    start(tmp_path / "job", {"address": "14 Alder Court"}).close()
+    with Desk.open(tmp_path / "job") as desk:
+        read.take_in(desk, [card], executor=POOL)
+        film = frames.film_of(desk.state(), "OSTR0009")
+        readings = dict(film.readings)
+
+        with pytest.raises(WrongUsage, match="Say once for this camera"):
+            frames.lift(desk, film, frames.Wanted(every_s=2), executor=POOL)
+
+    start_s = (BEGAN + timedelta(seconds=20) - datetime(1970, 1, 1)).total_seconds()  # noqa: DTZ001
+    assert readings == {"local time at the start": start_s, "local time at the end": start_s - 6}
+
+
+@pytest.mark.parametrize(("end_s", "began_s"), [(26, 20), (20, 14)])
+def test_the_files_own_time_tells_start_from_end(
+    card: Path, tmp_path: Path, end_s: int, began_s: int
+) -> None:
+    """Truth: stills of that card whose file times are their camera times; the film's file ends with it."""
+    shutil.copytree(card, tmp_path / "card")
+    base = 1_700_000_000
+    for n, still in enumerate(sorted((tmp_path / "card").rglob("*.JPG"))):
+        os.utime(still, (base + 20 * n, base + 20 * n))
+    (film,) = (tmp_path / "card").rglob("*.MP4")
+    os.utime(film, (base + end_s, base + end_s))
+    start(tmp_path / "job", {"address": "14 Alder Court"}).close()
+    with Desk.open(tmp_path / "job") as desk:
+        read.take_in(desk, [tmp_path / "card"], executor=POOL)
+
+        found = frames.film_of(desk.state(), "OSTR0009")
+
+    assert not found.readings
+    assert found.starts == (BEGAN - datetime(1970, 1, 1)).total_seconds() + began_s  # noqa: DTZ001
+    assert "file's own time agrees" in found.how
+
+
+def test_the_sharpest_frames_become_pictures_with_their_own_numbers_and_times(desk: Desk) -> None:
+    numbers = lift(desk, every_s=3.0)
+
+    state = desk.state()
+    shown = [p for p in state.pictures if p.lifted]
+    assert numbers == [5, 6]
+    assert [p.frame for p in shown] == [5, 6]
+    assert [p.lifted.at_s for p in shown if p.lifted] == [2.3, 4.5]
+    assert [p.capture.time.moment if p.capture.time else None for p in shown] == [
+        BEGAN + timedelta(seconds=22.3),
+        BEGAN + timedelta(seconds=24.5),
+    ]
+    assert all(p.quality and not p.fault for p in shown)
+    assert [p.frame for p in state.pictures] == [1, 2, 5, 6, 3, 4]
+    assert (shown[0].capture.width, shown[0].capture.height) == (96, 128)
+
+
+def test_a_frame_lifted_twice_keeps_its_number(desk: Desk) -> None:
+    first = lift(desk, every_s=3.0)
+
+    assert lift(desk, at=(2.3,)) == first[:1]
+
+
+def test_a_lifted_frame_can_be_taken_out_and_its_number_never_returns(desk: Desk) -> None:
+    lift(desk, every_s=3.0)
+
+    frames.take_out(desk, 6)
+    assert [p.frame for p in desk.state().pictures if p.lifted] == [5]
+    assert lift(desk, at=(1.0,)) == [7]
+    with pytest.raises(WrongUsage, match="still"):
+        frames.take_out(desk, 1)
+
+
+def test_frames_follow_a_correction_of_their_cameras_films(desk: Desk) -> None:
+    lift(desk, at=(2.3,))
+    film = frames.film_of(desk.state(), "OSTR0009")
+
+    frames.say_start(desk, film, film.starts + 10 if film.starts else 0, "by the watch")
+
+    picture = desk.state().picture(5)
+    assert picture
+    assert picture.seconds == pytest.approx((BEGAN - datetime(1970, 1, 1)).total_seconds() + 32.3)  # noqa: DTZ001
+
+
+def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
+    lift(desk, at=(2.3,))
+    picture = desk.state().picture(5)
+    assert picture
+    copy = desk.job.original(picture.taken.original.place)
+    before = copy.read_bytes()
+    shutil.rmtree(desk.job.copies)
+
+    frames.restore(desk)
+
+    assert copy.read_bytes() == before
+
+
+def test_a_frame_that_decodes_otherwise_is_not_passed_off_as_the_same(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lift(desk, at=(2.3,))
+    shutil.rmtree(desk.job.copies)
+    real = lifting.at
+    monkeypatch.setattr(lifting, "at", lambda path, at_s: real(path, at_s - 1))
+
+    with pytest.raises(BadPicture, match="other pixels"):
+        frames.restore(desk)
+
+
+def test_a_job_without_its_database_has_its_frames_again(desk: Desk) -> None:
+    lift(desk, every_s=3.0)
+    folder = desk.job.folder
+    before = desk.state().pictures
+    desk.store.close()
+    desk.job.close()
+    (folder / "job.sqlite").unlink()
+
+    with Desk.open(folder) as again:
+        read.read(again, executor=POOL)
+        assert again.state().pictures == before
+
+
+def test_an_edition_prints_the_frame_and_vouches_for_the_film(desk: Desk) -> None:
+    lift(desk, every_s=3.0)
+    finding = findings.add(desk, {"seen": "The pan is rusty.", "room": "Attic"})
+    attach.attach(desk, finding.number, [5])
+    film = frames.film_of(desk.state(), "OSTR0009").taken.original
+
+    made = issue.issue(desk, issue.Wanted(("html",), unlooked_reason="a test"), progress=Silent())
+
+    contents = json.loads((made.folder / "contents.json").read_text("utf-8"))
+    page = (made.folder / "appendix.html").read_text("utf-8")
+    (photo,) = contents["photos"]
+    assert (photo["digest"], photo["place"], photo["frame"]) == (film.digest, film.place, 5)
+    assert (photo["film"]["at_s"], photo["width"], photo["height"]) == (2.3, 96, 128)
+    assert "frame from film OSTR0009.MP4 at 0:00:02.300, OpenCV" in page
+    assert f"film's SHA-256 {film.digest[:12]}" in page.replace("&#39;", "'").replace("&#x27;", "'")
+    assert verify(desk.job.folder).sound
+
+
+def test_a_film_nobody_can_decode_is_said_to_be_one(desk: Desk) -> None:
+    film = frames.film_of(desk.state(), "OSTR0009")
+    path = desk.job.original(film.taken.original.place)
+    path.chmod(0o644)
+    path.write_bytes(b"\0\0\0\x18ftypmp42" + bytes(90))
+
+    with pytest.raises(BadPicture, match=r"OSTR0009\.MP4"):
+        frames.lift(desk, film, frames.Wanted(at=(1.0,)), executor=POOL)
+    assert not [p for p in desk.state().pictures if p.lifted]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "said"),
+    [
+        (frames.Wanted(), "Say which frames"),
+        (frames.Wanted(every_s=0.01), "0.2 seconds"),
+        (frames.Wanted(sentences=(3,)), "no sentence 3"),
+    ],
+)
+def test_what_cannot_be_lifted_is_said(desk: Desk, wanted: frames.Wanted, said: str) -> None:
+    with pytest.raises(WrongUsage, match=said):
+        frames.lift(desk, frames.film_of(desk.state(), "OSTR0009"), wanted, executor=POOL)
+    with pytest.raises(WrongUsage, match="There is no film"):
+        frames.film_of(desk.state(), "OSTR0001")
