@@ -14,13 +14,14 @@ from evidence import arrange, narration, study
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
 from evidence.packing import from_json, to_json
-from evidence.record import in_force
+from evidence.record import computer_clock, in_force
 from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline, weights_in_force
 from evidence.store import Store
 from evidence.words import Suggestion
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
+    from datetime import datetime
     from pathlib import Path
 
     from evidence.record import Entry, Json, Line
@@ -45,14 +46,18 @@ class Desk:
         self.job = job
         self.store = Store(job.store, write=job.writable)
         if job.writable:
-            self.store.put_originals(job.taken())
-            self.store.put_originals(picture.taken for picture in self.lifted())
+            try:
+                self.store.put_originals(job.taken())
+                self.store.put_originals(picture.taken for picture in self.lifted())
+            except BaseException:
+                self.store.close()
+                raise
         self._state: tuple[str, State] | None = None
 
     @classmethod
-    def open(cls, folder: Path, *, write: bool = True) -> Desk:
+    def open(cls, folder: Path, *, write: bool = True, now: Callable[[], datetime] = computer_clock) -> Desk:
         """Open a job; errors as for :meth:`evidence.job.Job.open` and :class:`evidence.store.Store`."""
-        job = Job.open(folder, write=write)
+        job = Job.open(folder, write=write, now=now)
         try:
             return cls(job)
         except BaseException:

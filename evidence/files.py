@@ -106,21 +106,22 @@ def copy_once(source: Path, targets: Sequence[Path], *, card: Path | None = None
     summer, size, head = hashlib.sha256(), 0, b""
     outs: list[int] = []
     whole = False
+    name = f"the copy of {shown(source.name)}"
     try:
         with _reading(source, card, lambda: size), _opened(source, os.O_RDONLY | _NO_LINK) as file:
             changed_ns = os.fstat(file).st_mtime_ns
             for target in targets:
-                with writing(target):
+                with writing(target, name):
                     outs.append(os.open(target, _NEW, READ_ONLY | 0o200))
             while block := os.read(file, BUFFER):
                 summer.update(block)
                 head = head or block[:HEAD]
                 size += len(block)
                 for out, target in zip(outs, targets, strict=True):
-                    with writing(target):
+                    with writing(target, name):
                         _write_all(out, block)
         for out, target in zip(outs, targets, strict=True):
-            with writing(target):
+            with writing(target, name):
                 if _WINDOWS:  # which syncs only through a handle that may write
                     os.fsync(out)
                 os.utime(target, ns=(changed_ns, changed_ns))
@@ -135,8 +136,13 @@ def copy_once(source: Path, targets: Sequence[Path], *, card: Path | None = None
     return Copied(Digest(summer.hexdigest()), size, head, changed_ns)
 
 
-def prove(path: Path, digest: Digest) -> None:
+def prove(path: Path, digest: Digest, name: str = "") -> None:
     """Sync a fresh copy, read it back from the disk, and compare.
+
+    Parameters
+    ----------
+    name
+        What a person knows the file by, if not by the path's name.
 
     Raises
     ------
@@ -150,16 +156,16 @@ def prove(path: Path, digest: Digest) -> None:
     The page cache may serve the second reading; where the system allows it the cached pages are
     dropped first. On others the proof is of the file system, not of the medium.
     """
-    with writing(path):
+    with writing(path, name):
         if not _WINDOWS:
             with _opened(path, os.O_RDONLY) as file:
                 os.fsync(file)
         found = digest_of(path, from_disk=True)
     if found != digest:
         bad = path.with_name(path.name + ".bad")
-        with writing(path):
+        with writing(path, name):
             path.replace(bad)
-        raise DigestMismatch(f"{shown(bad.name)} reads back with other bytes than were written.")
+        raise DigestMismatch(f"{name or shown(path.name)} reads back with other bytes than were written.")
 
 
 def copy_verified(source: Path, target: Path, *, card: Path | None = None) -> Digest:
@@ -340,8 +346,13 @@ def shown(text: str) -> str:
 
 
 @contextmanager
-def writing(path: Path) -> Iterator[None]:
+def writing(path: Path, name: str = "") -> Iterator[None]:
     """Say an error of the system while writing in our own words.
+
+    Parameters
+    ----------
+    name
+        What a person knows the file by, if not by the path's name.
 
     Raises
     ------
@@ -351,7 +362,7 @@ def writing(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as problem:
-        name = shown(path.name)
+        name = name or shown(path.name)
         if problem.errno in _FULL:
             raise DiskFull(f"The disk is full; {name} was not written.") from problem
         raise CannotWrite(f"{name} cannot be written: {_reason(problem)}.") from problem

@@ -9,13 +9,14 @@ from __future__ import annotations
 import errno
 import os
 import sys
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
 from evidence import __version__, files, settings
 from evidence.bag import INCOMING, ISSUED, ORIGINALS, Bag
 from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob, RecordBroken
-from evidence.record import RECORD, Entry, Json, Line, Record, computer_clock
+from evidence.record import RECORD, Entry, Json, Line, Record, computer_clock, moment
 from evidence.words import FRAMES_PLACE, Digest, FileKind, FrameNumber, Original, Taken
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ HOW_TO_CHECK: Final = "HOW-TO-CHECK.txt"
 STORE: Final = "job.sqlite"
 COPIES: Final = "copies"
 LOCK: Final = ".lock"
+_CLOCK_SLACK: Final = timedelta(minutes=2)
+"""Clocks are set by so much without anybody's doing; our own guess."""
 PROGRAM: Final = f"evidence {__version__}"
 
 HOW_TO_CHECK_TEXT: Final = """\
@@ -58,8 +61,17 @@ not in the list was not put there by the intake.
 
 Each folder below "issued" is one issued edition and holds such a list too, made on the day of issue.
 
+An edition, on Linux (on macOS: shasum -a 256 -c manifest-sha256.txt):
+    cd issued/edition-1
+    sha256sum -c manifest-sha256.txt
+
 The file "record.jsonl" tells what was done and decided, one line each. "before" is the "hash" of
 the line above; "hash" is the SHA-256 of the line's own text up to and without ,"hash":
+
+Line 1 of the record, on Linux (on macOS: shasum -a 256 in place of sha256sum):
+    sed -n 1p record.jsonl | sed 's/,"hash":"[0-9a-f]*"}$//' | tr -d '\\n' | sha256sum
+
+The line of an issue holds the SHA-256 of that edition's manifest-sha256.txt.
 
 What this shows: the files have not changed since they were listed. What it cannot show: when or
 where a picture was taken, that a camera's clock was right, or that a card was unaltered before.
@@ -195,6 +207,18 @@ class Job:
         if self._record.torn:
             said.append("The record's last line was cut short; the next entry replaces it.")
         return tuple(said)
+
+    @property
+    def clock_doubt(self) -> str:
+        """A sentence when the computer's clock stands before a time in the record, else ""."""
+        now = self.now()
+        latest = max(filter(None, map(moment, self.lines)), default=now)
+        if now >= latest - _CLOCK_SLACK:
+            return ""
+        return (
+            f"This computer's clock says {now:%Y-%m-%d %H:%M}, the record already holds "
+            f"{latest:%Y-%m-%d %H:%M}: one of them is wrong. Nothing depends on it but the printed dates."
+        )
 
     @property
     def originals(self) -> Path:

@@ -200,6 +200,15 @@ class Record:
             self._lacks_end = False
 
 
+def moment(line: Line) -> datetime | None:
+    """Give a line's time; None when it is none with an offset, which only another hand can write."""
+    try:
+        when = datetime.fromisoformat(line.when)
+    except (TypeError, ValueError):
+        return None
+    return when if when.tzinfo else None
+
+
 def undone(lines: Iterable[Line]) -> frozenset[int]:
     """Give the numbers of the lines that an undo, itself not undone, takes back."""
     gone: set[int] = set()

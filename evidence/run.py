@@ -205,6 +205,8 @@ def each(
     How many originals were answered for, and the reason of each that was set aside.
     """
     wanted = {d: parts for d, parts in store.unanswered(work.versions).items() if d in places}
+    if not wanted:
+        return Tally()
     with Runner(store, work, executor, progress) as runner:
         for digest, parts in wanted.items():
             runner.submit(digest, places[digest], parts)
@@ -216,6 +218,9 @@ def _outcome(future: Future[Mapping[str, Answer]], task: _Task) -> Mapping[str, 
         return future.result()
     except BrokenExecutor:
         raise
+    except OSError as problem:  # the disk, now; a decoder's faults have become ours further down
+        fault = f"{task.path.name} could not be read: {(problem.strerror or 'no reason given').lower()}."
+        return {part: Answer(None, fault, lasting=False) for part in task.parts}
     except EvidenceError as problem:
         fault = str(problem)
     except Exception as problem:  # noqa: BLE001 - a decoder may raise anything; it costs that one file

@@ -40,10 +40,13 @@ class Answer:
         Packed by the room that gave it; None when the file could not be answered for.
     fault
         Why not, in a sentence; "" when it was answered.
+    lasting
+        False when the fault is the disk's and not the file's: asked again the next time.
     """
 
     value: bytes | None
     fault: str = ""
+    lasting: bool = True
 
 
 def _first_tables(db: sqlite_utils.Database) -> None:
@@ -287,7 +290,7 @@ class Store:
                     {
                         "part": part,
                         "digest": digest,
-                        "version": versions[part],
+                        "version": versions[part] if a.lasting else "",
                         "value": a.value,
                         "fault": a.fault,
                     }

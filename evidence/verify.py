@@ -17,6 +17,7 @@ import zipfile
 import zlib
 from dataclasses import asdict, dataclass, field
 from enum import StrEnum
+from itertools import pairwise
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
@@ -377,7 +378,19 @@ def _check_record(report: Report, path: Path) -> list[record.Line] | None:
         report.remarks.append("The record's last line was cut short by a run that ended suddenly.")
     if not lines:
         report.add(FaultKind.RECORD, path.name, "The record is empty.")
+    report.remarks += _clock_set_back(lines)
     return lines
+
+
+def _clock_set_back(lines: list[record.Line]) -> Iterator[str]:
+    """Say where the computer's clock ran backwards between two lines."""
+    for earlier, later in pairwise(lines):
+        before, after = record.moment(earlier), record.moment(later)
+        if before and after and after < before:
+            yield (
+                f"The computer's clock was set back before line {later.n} of the record (from"
+                f" {earlier.when} to {later.when}); the order of the lines holds all the same."
+            )
 
 
 def _compare(report: Report, listed: dict[str, str], lines: list[record.Line], *, whole: bool = True) -> None:

@@ -13,6 +13,7 @@ import errno
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -21,7 +22,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import pytest
 
@@ -178,6 +179,55 @@ class ReadOnlyDisk(Saboteur):
         if flags & (os.O_WRONLY | os.O_RDWR | os.O_CREAT) and Path(path).is_relative_to(self.below):
             raise OSError(errno.EROFS, os.strerror(errno.EROFS))
         return os.open(path, flags, mode)
+
+
+class SmallDisk:
+    """A real disk of so many bytes (tmpfs), that can be filled, made read-only, pulled. Needs root.
+
+    Attributes
+    ----------
+    folder
+        Where it is mounted.
+    """
+
+    def __init__(self, folder: Path, size: int) -> None:
+        folder.mkdir(parents=True)
+        self.folder = folder
+        options = ["-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)]
+        if os.name != "posix" or os.geteuid() or subprocess.run(["mount", *options], check=False).returncode:
+            pytest.skip("only root may mount a small disk to fill")
+        self._mounted = True
+
+    def fill(self, room: int = 0) -> None:
+        """Leave so many bytes free, to the page."""
+        self._ballast.unlink(missing_ok=True)
+        take = shutil.disk_usage(self.folder).free - room
+        with self._ballast.open("wb") as file:
+            os.posix_fallocate(file.fileno(), 0, max(take, 1))
+
+    def free(self) -> None:
+        """Make room again."""
+        self._ballast.unlink(missing_ok=True)
+
+    def read_only(self, *, on: bool) -> None:
+        """Turn the card's little switch, or turn it back."""
+        subprocess.run(["mount", "-o", f"remount,{'ro' if on else 'rw'}", str(self.folder)], check=True)
+
+    def pull(self) -> None:
+        """Take it out; its folder stays behind, empty."""
+        if self._mounted:
+            subprocess.run(["umount", "--lazy", str(self.folder)], check=True)
+            self._mounted = False
+
+    @property
+    def _ballast(self) -> Path:
+        return self.folder / "ballast"
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.pull()
 
 
 class Ledger(_Watching):

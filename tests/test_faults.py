@@ -1,18 +1,33 @@
-"""Kills, full disks and read-only folders, on the whole way from the card to the edition."""
+"""Kills, full disks, pulled cards, read-only folders, on the whole way from the card to the edition.
+
+What each step does under its own faults is in its own tests. Here the way is gone from one end to
+the other, and what comes out must equal an undisturbed run's, byte for byte.
+"""
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from evidence import study, verify
+from evidence.cli import app
 from evidence.desk import Desk
-from evidence.errors import CannotWrite, DiskFull, ExitCode, JobHeld
+from evidence.errors import (
+    CannotWrite,
+    DiskFull,
+    ExitCode,
+    JobHeld,
+)
 from evidence.job import Job
 from evidence.progress import Silent
 from evidence.steps import issue, read
@@ -134,3 +149,74 @@ def test_a_batch_that_a_kill_cut_short_is_read_by_the_intake_that_completes_it(
 
 def _refuse(*_: object) -> None:
     raise CannotWrite("the record cannot be written")
+
+
+@dataclass(frozen=True)
+class Undisturbed:
+    """A whole way that nothing disturbed, and what came of it."""
+
+    way: way.Way
+    state: dict[str, str]
+
+
+@pytest.fixture(scope="module")
+def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> Undisturbed:
+    home = tmp_path_factory.mktemp("undisturbed")
+    usual = way.Way(way.drawn_card(home / "card", 4))
+    usual.go(home / "work")
+    state = way.state_of(home / "work")
+    assert state["faults"] == "[]"
+    return Undisturbed(usual, state)
+
+
+def by_command(*words: object) -> tuple[int, str]:
+    """Give what a command ends with and all it says; never a traceback."""
+    done = CliRunner().invoke(app, [str(word) for word in words])
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    assert "Traceback" not in done.output
+    assert "does not know" not in done.output
+    return done.exit_code, done.output
+
+
+def memory(tmp_path: Path) -> Path:
+    """A memory disk if there is one: a kill ends a program there as anywhere, and syncs cost nothing."""
+    return Path("/dev/shm") if os.access("/dev/shm", os.W_OK) else tmp_path
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="the killing needs fork")
+def test_killed_at_any_instant_moved_or_not_the_way_ends_as_if_undisturbed(tmp_path: Path) -> None:
+    """24 of the instants; tests/bench/kill_whole_way.py tries hundreds, and each in turn."""
+    words = ["--instants", "24", "--pictures", "4", "--formats", "html,csv"]
+    disks = ["--folder", str(memory(tmp_path)), "--elsewhere", str(tmp_path)]
+    command = [sys.executable, "-m", "tests.bench.kill_whole_way", *words, *disks]
+
+    done = subprocess.run(
+        command, cwd=saboteurs.HOME, capture_output=True, text=True, check=False, timeout=900
+    )
+
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.endswith("0 things came out otherwise\n")
+    assert int(done.stdout.split(" killed by ")[0]) >= 20
+
+
+@pytest.mark.parametrize("room", [0, 8, 30, 60, 90, 110, 130, 150, 170, 190])
+def test_on_a_disk_with_so_little_room_the_way_stops_and_goes_on_when_there_is_more(
+    room: int, undisturbed: Undisturbed, tmp_path: Path
+) -> None:
+    """A real disk (tmpfs) with so many KB; the second copy on another, as it should be."""
+    with saboteurs.SmallDisk(tmp_path / "disk", 4_000_000) as disk:
+        home = disk.folder
+        (tmp_path / "other").mkdir()
+        (home / "second").symlink_to(tmp_path / "other")
+        disk.fill(room * 1000)
+
+        with pytest.raises(DiskFull, match="full") as told:
+            undisturbed.way.go(home)
+
+        assert told.value.exit_code == ExitCode.CANNOT_WRITE
+        assert way.half_state(home / "job") == []
+        disk.free()
+        undisturbed.way.go(home)
+        (home / "second").unlink()
+        shutil.copytree(tmp_path / "other", home / "second")
+        assert way.state_of(home) == undisturbed.state

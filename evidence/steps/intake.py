@@ -245,7 +245,8 @@ class _Second:
     def prove(self, staged: str, original: Original) -> None:
         """Start the proof of a staged copy."""
         admission = Admission(staged, original.place, original.digest, original.size_bytes)
-        proof = self._prover.submit(files.prove, self.bag.staging_name(staged), original.digest)
+        name = f"the second copy of {files.shown(original.place)}"
+        proof = self._prover.submit(files.prove, self.bag.staging_name(staged), original.digest, name)
         self._proofs.append((admission, proof))
         self._fresh.add(original.place)
 
@@ -360,7 +361,8 @@ class _Run:
         taken = Taken(original, kind, frame, actual_source, file.name, time, file.thing)
         self._place_of[copied.digest] = place
         self._places.note(taken)
-        proof = self._prover.submit(files.prove, self._staging / staged, copied.digest)
+        name = f"the copy of {files.shown(file.name)}"
+        proof = self._prover.submit(files.prove, self._staging / staged, copied.digest, name)
         entry = Entry("intake", place, taken_value(taken), by=PROGRAM)
         self._pending.append(_Pending(entry, taken, staged, proof))
         self._pending_bytes += copied.size_bytes
@@ -456,7 +458,7 @@ class _Run:
             "this one cannot say that it is safe."
             for one in left
         ]
-        cautions = []
+        cautions = [doubt] if (doubt := self._job.clock_doubt) else []
         if second is None:
             why_not.append("There is no second copy yet; make one with --second-copy.")
         elif not second.alive:

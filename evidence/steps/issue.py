@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from evidence import files, light, pictures, run
 from evidence.bag import MAKING, MANIFEST, seal_folder
-from evidence.errors import NotIssuable
+from evidence.errors import DigestMismatch, NotIssuable
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
 from evidence.report import marks, size, writers
@@ -97,7 +97,7 @@ class Issued:
     photos, findings
         How many it holds.
     said
-        What was done to meet a mail limit, or to finish an issue cut short; "" when neither.
+        What was done to meet a mail limit or to finish an issue cut short, or why the clock is in doubt.
     unlooked
         Frames printed without having been looked at in full size.
     """
@@ -124,6 +124,8 @@ def issue(
         pictures were not looked at in full size and no reason was given.
     LibraryMissing
         A format needs a library that is not installed.
+    DigestMismatch
+        An original that was to be printed is not what was taken in; nothing was issued.
     DiskFull, CannotWrite, BadPicture
         Nothing was issued.
     """
@@ -138,10 +140,9 @@ def issue(
             f"{len(unlooked)} printed {some} not been looked at in full size yet. "
             "Tick them with “evidence proof”, or say with --unlooked why the edition is issued all the same."
         )
+    _hold_to_their_digests(desk, contents)
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)
-    if making.exists():
-        shutil.rmtree(making)
     files.make_folders(making)
     try:
         said = _write(contents, _Printer(desk, progress), wanted, making)
@@ -153,7 +154,8 @@ def issue(
     names = tuple(sorted(path.name for path in making.iterdir() if path.name not in {CONTENTS, MANIFEST}))
     if contents.draft:
         if folder.exists():
-            shutil.rmtree(folder)
+            with files.writing(folder):
+                shutil.rmtree(folder)
     else:
         value: dict[str, Json] = {
             "manifest": digest,
@@ -164,8 +166,10 @@ def issue(
             "reason": wanted.unlooked_reason,
         }
         desk.job.record("issue", str(contents.edition), value)
-    making.rename(folder)
-    files.sync_folder(folder.parent)
+    with files.writing(folder):
+        making.rename(folder)
+        files.sync_folder(folder.parent)
+    said = " ".join(filter(None, (said, desk.job.clock_doubt)))
     return Issued(
         contents.edition, folder, names, digest, len(contents.photos), len(contents.findings), said, unlooked
     )
@@ -185,12 +189,13 @@ def resume(desk: Desk) -> Issued | None:
     finished = None
     for making in desk.job.issued.glob(MAKING + "*"):
         manifest = making / MANIFEST
-        line = named.get(files.digest_of(manifest)) if manifest.is_file() else None
-        if line is None:
-            shutil.rmtree(making)
-            continue
-        folder = making.with_name(making.name.removeprefix(MAKING))
-        making.rename(folder)
+        with files.writing(making):
+            line = named.get(files.digest_of(manifest)) if manifest.is_file() else None
+            if line is None:
+                shutil.rmtree(making)
+                continue
+            folder = making.with_name(making.name.removeprefix(MAKING))
+            making.rename(folder)
         value = line.value
         finished = Issued(
             int(line.about),
@@ -202,8 +207,24 @@ def resume(desk: Desk) -> Issued | None:
             "This edition had been issued and only its last move was missing.",
             tuple(value["not looked at"]),
         )
-    files.sync_folder(desk.job.issued)
+    with files.writing(desk.job.issued):
+        files.sync_folder(desk.job.issued)
     return finished
+
+
+def _hold_to_their_digests(desk: Desk, contents: Contents) -> None:
+    """Read each original that is to be printed once more, so that no turned bit gets into an edition."""
+    wrong = []
+    for photo in contents.photos:
+        try:
+            found = files.digest_of(desk.job.original(photo.place))
+        except OSError as problem:
+            wrong.append(f"{files.shown(photo.place)} cannot be read ({problem.strerror})")
+            continue
+        if found != photo.digest:
+            wrong.append(f"{files.shown(photo.place)} is not what was taken in")
+    if wrong:
+        raise DigestMismatch(f"Nothing was issued: {'; '.join(wrong)}.")
 
 
 def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:

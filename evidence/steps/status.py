@@ -86,7 +86,7 @@ class Status:
     keep_until
         Day until which the job is to be kept, None when nobody said.
     unfinished
-        What an earlier run left half done.
+        What an earlier run left half done, and whether the computer's clock can be right.
     """
 
     address: str
@@ -160,7 +160,7 @@ def status(desk: Desk, today: date) -> Status:
         days_left=(details.due - today).days if details.due else None,
         delivered=deliveries(desk.job),
         keep_until=keep_until(desk.job),
-        unfinished=desk.job.unfinished,
+        unfinished=tuple(filter(None, (*desk.job.unfinished, desk.job.clock_doubt))),
     )
 
 

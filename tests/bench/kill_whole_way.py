@@ -1,17 +1,19 @@
 """Kill the whole way, from the card to the issued edition, and count what came out otherwise.
 
-``python -m tests.bench.kill_whole_way [--instants 200] [--by doing|time|every] [--seed 1] [--pool]
-[--pictures 8] [--formats pdf,html,csv] [--folder DIR]``
+``python -m tests.bench.kill_whole_way [--instants 200] [--by mixed|doing|time|every] [--seed 1]
+[--pool] [--pictures 8] [--formats pdf,html,csv] [--folder DIR] [--elsewhere DIR]``
 
 A program starts a job, takes a card in with a second copy, reads it, decides and issues.
 
 ``doing``: its process group is killed (SIGKILL) just before its n-th doing on the disk, n drawn at
 random over the whole way; ``every`` tries each n in turn. ``time``: the group is killed from outside
-after a time drawn over the whole way. What the kill left is checked by ``verify``; then the same
+after a time drawn over the whole way (drawn again when it had ended before). ``mixed``: the two by
+turns. What the kill left is checked by ``verify``; then the same
 program goes on where it stopped, and every file of the job (record, lists, originals, printed copies,
 edition), every row of the database and the second copy must equal an undisturbed run's, byte for
 byte. All clocks of the program stand still for it. ``--pool`` reads in worker processes instead of
-threads, as the command line does.
+threads, as the command line does. ``--elsewhere``: every second half-done job is moved there, to
+another disk, before it goes on.
 """
 
 from __future__ import annotations
@@ -26,7 +28,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -82,7 +84,7 @@ class Way:
         folder = home / "job"
         if not (folder / "job.toml").exists():
             Job.create(folder, details(DETAILS), now=now).close()
-        with Desk(Job.open(folder, now=now)) as desk:
+        with Desk.open(folder, now=now) as desk:
             second = home / "second"
             if self.pool:
                 read.take_in(desk, [self.card], second_copy=second)
@@ -185,48 +187,90 @@ class Told:
     wrong: list[str] = field(default_factory=list)
 
 
-def trials(way: Way, work: Path, instants: int | None, seed: int, *, by: str) -> Told:
-    """Kill and go on so many times; ``by`` and no number of instants as in the module's first lines."""
-    told, chance = Told(), random.Random(seed)
-    begun = time.perf_counter()
-    if in_a_group(lambda: way.go(work / "usual")) != 0:
-        told.wrong.append("the undisturbed run failed")
-        return told
-    usual = time.perf_counter() - begun
-    wanted = state_of(work / "usual")
-    told.wrong += [f"undisturbed: {wanted['faults']}"] if wanted["faults"] != "[]" else []
-    points: Iterable[float]
-    if by == "time":
-        points = [chance.uniform(0.0, usual) for _ in range(instants or 200)]
-    else:
-        last = doings(way, work / "counted")
-        if by == "every":
-            points = range(1, last + 1)
-        else:
-            points = [chance.randrange(1, last + 1) for _ in range(instants or 200)]
-    for trial, point in enumerate(points):
-        home = work / str(trial)
-        if by == "time":
-            code = in_a_group(lambda: way.go(home), point)  # noqa: B023 - called at once
-        else:
-            code = in_a_group(lambda: armed(way, home, int(point)))  # noqa: B023 - called at once
-        at = f"{by} {point:.4g}"
-        if code == -signal.SIGKILL:
+@dataclass(slots=True)
+class Trials:
+    """Kills and goes on, again and again, below one folder."""
+
+    way: Way
+    work: Path
+    chance: random.Random
+    told: Told = field(default_factory=Told)
+    usual_s: float = 0.0
+    wanted: dict[str, str] = field(default_factory=dict)
+    made: int = 0
+    elsewhere: Path | None = None
+
+    def begin(self) -> None:
+        """Go the way once undisturbed."""
+        begun = time.perf_counter()
+        if in_a_group(lambda: self.way.go(self.work / "usual")) != 0:
+            raise SystemExit("the undisturbed run failed")
+        self.usual_s = time.perf_counter() - begun
+        self.wanted = state_of(self.work / "usual")
+        if self.wanted["faults"] != "[]":
+            raise SystemExit(f"undisturbed: {self.wanted['faults']}")
+
+    def by_time(self) -> None:
+        """Kill from outside at a time drawn over the whole way, until one comes before the end."""
+        while True:
+            after, home = self.chance.uniform(0.0, self.usual_s), self._home()
+            code = in_a_group(lambda: self.way.go(home), after)  # noqa: B023 - called at once
+            if code == -signal.SIGKILL:
+                self._go_on(home, f"after {after:.3f} s")
+                return
+            self.usual_s = min(self.usual_s, after)  # the machine has less to do than before
+            shutil.rmtree(home)
+
+    def by_doing(self, n: int) -> None:
+        """Kill just before the n-th doing on the disk."""
+        home = self._home()
+        code = in_a_group(lambda: armed(self.way, home, n))
+        if code not in {0, -signal.SIGKILL}:  # 0: threads shared the work out otherwise this time
+            self.told.wrong.append(f"before doing {n}: it failed before it was killed")
+        self._go_on(home, f"before doing {n}", killed=code == -signal.SIGKILL)
+
+    def _home(self) -> Path:
+        self.made += 1
+        return self.work / str(self.made)
+
+    def _go_on(self, home: Path, at: str, *, killed: bool = True) -> None:
+        if killed:
             far = stage(home / "job")
-            told.killed[far] += 1
+            self.told.killed[far] += 1
             at += f" ({far})"
-        elif code:
-            told.wrong.append(f"{at}: it failed before it was killed")
-        told.wrong += [f"{at}: half: {sentence}" for sentence in half_state(home / "job")]
-        if in_a_group(lambda: way.go(home)) != 0:  # noqa: B023 - called at once
-            told.wrong.append(f"{at}: it does not go on")
-            continue
-        state = state_of(home)
-        for what in sorted(state.keys() | wanted.keys()):
-            if state.get(what) != wanted.get(what):
-                told.wrong.append(f"{at}: {what} is {state.get(what, 'missing')}, not {wanted.get(what)}")
-        shutil.rmtree(home)
-    return told
+        if self.elsewhere and self.made % 2:
+            home = Path(shutil.move(home, self.elsewhere / home.name))
+            at += ", moved"
+        wrong = [f"{at}: half: {sentence}" for sentence in half_state(home / "job")]
+        if in_a_group(lambda: self.way.go(home)) != 0:
+            wrong.append(f"{at}: it does not go on")
+        else:
+            state, wanted = state_of(home), self.wanted
+            for what in sorted(state.keys() | wanted.keys()):
+                if state.get(what) != wanted.get(what):
+                    wrong.append(f"{at}: {what} is {state.get(what, 'missing')}, not {wanted.get(what)}")
+        self.told.wrong += wrong
+        if not wrong:
+            shutil.rmtree(home)
+
+
+def trials(
+    way: Way, work: Path, instants: int, seed: int, *, by: str = "mixed", elsewhere: Path | None = None
+) -> Told:
+    """Kill and go on so many times; ``by`` and ``elsewhere`` as in the module's first lines."""
+    some = Trials(way, work, random.Random(seed), elsewhere=elsewhere)
+    some.begin()
+    last = doings(way, work / "counted") if by != "time" else 0
+    if by == "every":
+        for n in range(1, last + 1):
+            some.by_doing(n)
+    else:
+        for trial in range(instants):
+            if by == "time" or (by == "mixed" and trial % 2):
+                some.by_time()
+            else:
+                some.by_doing(some.chance.randrange(1, last + 1))
+    return some.told
 
 
 def armed(way: Way, home: Path, n: int) -> None:
@@ -252,19 +296,23 @@ def doings(way: Way, home: Path) -> int:
 def main() -> int:
     """Print the counts, and every case that came out otherwise; 1 if there is one."""
     words = argparse.ArgumentParser()
-    words.add_argument("--instants", type=int)
-    words.add_argument("--by", choices=["doing", "time", "every"], default="doing")
+    words.add_argument("--instants", type=int, default=200)
+    words.add_argument("--by", choices=["mixed", "doing", "time", "every"], default="mixed")
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--pool", action="store_true")
     words.add_argument("--pictures", type=int, default=8)
     words.add_argument("--formats", default="pdf,html,csv")
     words.add_argument("--folder", type=Path)
+    words.add_argument("--elsewhere", type=Path)
     asked = words.parse_args()
-    with tempfile.TemporaryDirectory(dir=asked.folder) as name:
-        way = Way(
-            drawn_card(Path(name) / "card", asked.pictures), tuple(asked.formats.split(",")), asked.pool
-        )
-        told = trials(way, Path(name), asked.instants, asked.seed, by=asked.by)
+    with (
+        tempfile.TemporaryDirectory(dir=asked.folder) as name,
+        tempfile.TemporaryDirectory(dir=asked.elsewhere) as other,
+    ):
+        card = drawn_card(Path(name) / "card", asked.pictures)
+        way = Way(card, tuple(asked.formats.split(",")), asked.pool)
+        elsewhere = Path(other) if asked.elsewhere else None
+        told = trials(way, Path(name), asked.instants, asked.seed, by=asked.by, elsewhere=elsewhere)
     print(*told.wrong, sep="\n", end="\n" if told.wrong else "")
     print(
         f"{told.killed.total()} killed by {asked.by}:", ", ".join(f"{n} {w}" for w, n in told.killed.items())
