@@ -12,6 +12,7 @@ import math
 import re
 from collections import Counter, defaultdict
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from rapidfuzz import process
@@ -32,10 +33,10 @@ memory). Their usual b is .75; rows here differ in length by how well they are k
 
 _KEYWORD_WEIGHT, _SEEN_WEIGHT, _PLACE_WEIGHT = 2, 2, 1
 _PHRASE_PART, _GRAM_PART = 1.0, 6.0
-"""How much a phrase and the runs of letters count beside BM25; the best of a small grid on the dev
-narrations (tests/bench/bench_suggest.py)."""
+"""How much a phrase and the runs of letters count beside BM25. On the sentences for tuning
+(tests/bench/bench_suggest.py) halving or doubling either moves the top three by .003 at most."""
 
-_ROOM_LIFT = 1.25
+_ROOM_LIFT = 1.4
 _MISSPELT = 0.6
 """What a word that had to be guessed counts, of what it would count rightly spelt."""
 
@@ -121,10 +122,10 @@ class _Index:
                 said[phrase.casefold()].add(place)
         self._shared = {phrase for phrase, places in said.items() if len(places) > 1}
         self._vocabulary = sorted(self._rarity)
-        self._meant: dict[str, str] = {}
+        self._meant: dict[str, tuple[str, ...]] = {}
 
     def offers(self, sentence: str, room: str, limit: int) -> list[Suggestion]:
-        weights = self._weights(_stems(sentence))
+        weights = self._weights(_tokens(sentence))
         if not weights:
             return []
         scores: dict[int, float] = defaultdict(float)
@@ -148,17 +149,22 @@ class _Index:
             for score, name, place, usual in sorted(best)[:limit]
         ]
 
-    def _weights(self, words: Iterable[str]) -> dict[str, float]:
-        """Each known word once; one that had to be guessed for less."""
+    def _weights(self, tokens: list[str]) -> dict[str, float]:
+        """Each known word once; one that had to be guessed, joined or parted for less."""
         weights: dict[str, float] = {}
-        for word in words:
+        for word in map(_stem, (token for token in tokens if token not in FILLER)):
             if word in self._rarity:
                 weights[word] = 1.0
             elif meant := self._guess(word):
-                weights.setdefault(meant, _MISSPELT)
+                for one in meant:
+                    weights.setdefault(one, _MISSPELT)
+        for first, second in pairwise(tokens):
+            if (joined := _stem(first + second)) in self._rarity:
+                weights.setdefault(joined, _MISSPELT)  # "down spout", "knock out"
         return weights
 
-    def _guess(self, word: str) -> str:
+    def _guess(self, word: str) -> tuple[str, ...]:
+        """The word or two that an unknown one was probably meant to be."""
         if word not in self._meant:
             allowed = next(edits for length, edits in _EDITS if len(word) <= length)
             found = (
@@ -168,8 +174,16 @@ class _Index:
             )
             if len(self._meant) > 20_000:  # a long film's words, never without bound
                 self._meant.clear()
-            self._meant[word] = found[0] if found else ""
+            self._meant[word] = (found[0],) if found else self._parted(word)
         return self._meant[word]
+
+    def _parted(self, word: str) -> tuple[str, ...]:
+        """Two known words written as one: "waterheater"."""
+        for at in range(3, len(word) - 2):
+            first, second = _stem(word[:at]), _stem(word[at:])
+            if first in self._rarity and second in self._rarity:
+                return first, second
+        return ()
 
     def _add_phrase(self, place: int, phrase: str) -> None:
         words = frozenset(_stems(phrase))
@@ -237,10 +251,13 @@ def _weighted(row: StandardFinding) -> list[str]:
     ]
 
 
+def _tokens(text: str) -> list[str]:
+    return re.findall(r"[a-z0-9]+", text.casefold().replace("'", "").replace("’", ""))
+
+
 def _stems(text: str) -> list[str]:
     """Words in lower case without the commonest, endings taken off, one word for one meaning."""
-    found = re.findall(r"[a-z0-9]+", text.casefold().replace("'", "").replace("’", ""))
-    return [_stem(word) for word in found if word not in FILLER]
+    return [_stem(word) for word in _tokens(text) if word not in FILLER]
 
 
 @lru_cache(maxsize=20_000)

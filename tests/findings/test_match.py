@@ -20,6 +20,8 @@ from evidence.findings import packaged, search, suggest
         ("vermiculight", "INS-09"),
         ("polybutelene", "PLB-14"),
         ("the mould under the sink", "INT-06"),
+        ("a knock out is missing", "ELE-05"),
+        ("waterheater leaking", "PLB-05"),
     ],
 )
 def test_the_right_row_is_among_the_first_three(words: str, expected: str) -> None:
