@@ -6,8 +6,8 @@ out. Carries values between the nouns, which do not know each other.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,13 +25,25 @@ MATCH_VERSION = f"{narration.VERSION}/{findings.VERSION}"
 """Changes when what a sentence may mean would be answered otherwise."""
 
 
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Two pictures and what was found between them; places in ``found`` mean nothing here."""
+
+    first: Digest
+    second: Digest
+    found: likeness.Pair
+
+
 def propose(
     pictures: Sequence[PictureState],
     likenesses: Mapping[Digest, Likeness],
     appearances: Mapping[Digest, NDArray[np.float32]],
     cards: Mapping[Digest, Sequence[int]],
+    *,
     weights: rooms.Weights = rooms.WEIGHTS,
-) -> Arrangement:
+    known: Iterable[Compared] = (),
+    compare_them: likeness.CompareAll = likeness.compare_all,
+) -> tuple[Arrangement, tuple[Compared, ...]]:
     """Propose sets of look-alikes, visits and names from room cards.
 
     Parameters
@@ -42,36 +54,52 @@ def propose(
         By digest, as the nouns gave them; a picture that could not be read is in none.
     weights
         How gaps are weighed against places: the packaged weights, or some the inspector chose.
+    known
+        Pairs of pictures compared before, by this version; they are not compared again.
+    compare_them
+        Compares the others.
 
     Returns
     -------
-    Frames instead of places in a list, so that it can be kept.
+    The arrangement, in frames instead of places in a list, so that it can be kept; and every pair that
+    it rests on, known or new.
     """
     seen = [p for p in pictures if p.taken.original.digest in likenesses]
     frames = [p.frame for p in seen]
     described = [likenesses[p.taken.original.digest] for p in seen]
     seconds = [None if p.seconds_assumed else p.seconds for p in seen]
     carded = {p.frame for p in seen if cards.get(p.taken.original.digest)}
-    groups, pairs = likeness.group_and_relate(described, seconds)
-    return Arrangement(
+    digests = [p.taken.original.digest for p in seen]
+    at = {digest: place for place, digest in enumerate(digests)}
+    before: dict[tuple[int, int], likeness.Pair] = {}
+    for pair in known:
+        a, b = at.get(pair.first), at.get(pair.second)
+        if a is not None and b is not None and a < b:
+            before[a, b] = replace(pair.found, a=a, b=b)
+    related = likeness.group_and_relate(described, seconds, before, compare_them)
+    arrangement = Arrangement(
         joints=_joints(pictures, appearances, cards, weights),
         sets=tuple(
             members
-            for group in groups
+            for group in related.sets
             if len(members := tuple(frames[i] for i in group if frames[i] not in carded)) > 1
         ),
         changed=tuple(
             PairBoxes(frames[pair.a], frames[pair.b], tuple(pair.boxes))
-            for pair in pairs
+            for pair in related.pairs
             if pair.verdict is Verdict.CHANGED
         ),
         nearer=tuple(
             (frames[pair.a], frames[pair.b]) if pair.scale >= 1 else (frames[pair.b], frames[pair.a])
-            for pair in pairs
+            for pair in related.pairs
             if pair.verdict is Verdict.WIDER
         ),
         cards=tuple((p.frame, found[0]) for p in seen if (found := cards.get(p.taken.original.digest))),
     )
+    compared = tuple(
+        Compared(digests[a], digests[b], pair) for (a, b), pair in sorted(related.compared.items())
+    )
+    return arrangement, compared
 
 
 def _joints(

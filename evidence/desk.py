@@ -10,9 +10,10 @@ import hashlib
 from dataclasses import replace
 from typing import TYPE_CHECKING, Self
 
-from evidence import arrange, narration, study
+from evidence import arrange, narration, run, study
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
+from evidence.likeness import compare_all
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock, in_force
 from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline, weights_in_force
@@ -20,15 +21,22 @@ from evidence.store import Store
 from evidence.words import Suggestion
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
     from datetime import datetime
     from pathlib import Path
 
+    from evidence.likeness import Likeness, Pair
     from evidence.record import Entry, Json, Line
     from evidence.recordings import Said
     from evidence.rooms import Weights
     from evidence.state import PictureState
     from evidence.words import Sentence
+
+
+WORTH_A_POOL = 400
+"""Fewer pairs of views are compared sooner than a pool of processes has started; our own, measured."""
+AT_ONCE = 40
+"""Pairs handed to a process together."""
 
 
 class Desk:
@@ -158,14 +166,18 @@ class Desk:
         kept = self.store.proposal("arrangement", key)
         if kept is not None:
             return from_json(kept, Arrangement)
-        made = arrange.propose(
+        earlier = self.store.proposal("compared", arrange.VERSION)
+        made, compared = arrange.propose(
             pictures,
             study.likenesses(self.store),
             study.appearances(self.store),
             study.cards(self.store),
-            weights,
+            weights=weights,
+            known=() if earlier is None else from_json(earlier, tuple[arrange.Compared, ...]),
+            compare_them=_compare_all,
         )
         if self.job.writable:
+            self.store.put_proposal("compared", arrange.VERSION, to_json(compared))
             self.store.put_proposal("arrangement", key, to_json(made))
         return made
 
@@ -182,6 +194,27 @@ class Desk:
         if self.job.writable:
             self.store.put_proposal("suggestions", key, to_json(made))
         return arrange.with_suggestions(said, made)
+
+
+def _compare_all(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:
+    """Compare pairs of views on every core, once there are enough to be worth starting one."""
+    if len(pairs) < WORTH_A_POOL:
+        return compare_all(likenesses, pairs)
+    parts = [pairs[at : at + AT_ONCE] for at in range(0, len(pairs), AT_ONCE)]
+    with run.workers() as pool:
+        found = pool.map(_compare_part, (_only(likenesses, part) for part in parts), parts)
+        return [pair for part in found for pair in part]
+
+
+def _only(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> dict[int, Likeness]:
+    return {place: likenesses[place] for pair in pairs for place in pair}
+
+
+def _compare_part(likenesses: dict[int, Likeness], pairs: Sequence[tuple[int, int]]) -> list[Pair]:
+    places = list(likenesses)
+    at = {place: index for index, place in enumerate(places)}
+    found = compare_all(list(likenesses.values()), [(at[a], at[b]) for a, b in pairs])
+    return [replace(pair, a=a, b=b) for pair, (a, b) in zip(found, pairs, strict=True)]
 
 
 def _key(pictures: Iterable[PictureState], weights: Weights) -> str:

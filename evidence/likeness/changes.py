@@ -266,8 +266,9 @@ def _beyond(
     grid, (flow, calm) = _grid(*one.codes.shape), flows
     at_once = tried(grid + flow, everywhere)
     best = np.minimum(at_once, tried(grid + calm, everywhere))
+    rimmed = _rimmed(calm)
     for part, inner in _tiles(best > 0.6 * tolerated):
-        for at in _motions(calm, layers, part):
+        for at in _motions(rimmed, layers, part):
             best[inner] = np.minimum(best[inner], tried(at, part)[_within(inner, part)])
     return np.asarray(best / tolerated, np.float32), at_once
 
@@ -292,22 +293,29 @@ def _structure(
         )
 
     best = tried(_grid(*one.codes.shape) + calm, (slice(None), slice(None)))
+    rimmed = _rimmed(calm)
     for part, inner in _tiles(best > 0.8):
-        for at in _motions(calm, layers, part):
+        for at in _motions(rimmed, layers, part):
             best[inner] = np.minimum(best[inner], tried(at, part)[_within(inner, part)])
     return best
 
 
+def _rimmed(flow: Flow) -> Flow:
+    """Go on with a flow beyond the picture's edge."""
+    return np.asarray(
+        cv2.copyMakeBorder(flow, _REACH, _REACH, _REACH, _REACH, cv2.BORDER_REPLICATE), np.float32
+    )
+
+
 def _motions(calm: Flow, layers: Sequence[NDArray[np.float32]], part: tuple[slice, slice]) -> Iterator[Flow]:
-    """Give the places to look at for a part of the picture: by motions found around it, then common ones."""
-    high, wide = calm.shape[:2]
-    here = _grid(high, wide)[part]
-    rows = np.arange(part[0].start - _REACH, part[0].stop + _REACH).clip(0, high - 1)
-    columns = np.arange(part[1].start - _REACH, part[1].stop + _REACH).clip(0, wide - 1)
-    around = calm[rows][:, columns]
+    """Give the places to look at for a part of the picture: by motions found around it, then common ones.
+
+    ``calm`` has a rim of ``_REACH`` around the picture.
+    """
+    here = _grid(calm.shape[0] - 2 * _REACH, calm.shape[1] - 2 * _REACH)[part]
     for right, down in _ASIDE:
-        top, left = _REACH + down, _REACH + right
-        yield here + around[top : top + here.shape[0], left : left + here.shape[1]]
+        top, left = part[0].start + _REACH + down, part[1].start + _REACH + right
+        yield here + calm[top : top + here.shape[0], left : left + here.shape[1]]
     for layer in layers:
         yield here + layer
 

@@ -6,8 +6,9 @@ verified links join, and a set is only made where every two of its pictures are 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,39 @@ NEXT_SHOTS = 4
 
 HASH_BITS = 20
 """Pictures whose hashes differ in at most so many of 64 bits are compared wherever they lie."""
+
+
+Places = tuple[int, int]
+"""Two pictures' places in a list, the earlier place first."""
+
+CompareAll = Callable[[Sequence[Likeness], Sequence[Places]], Sequence[Pair]]
+"""Compares pairs of a list; the answers in the order of the pairs, with their places."""
+
+_NOTHING: Mapping[Places, Pair] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class Related:
+    """What comparing the pictures of a day gave.
+
+    Attributes
+    ----------
+    sets
+        As :func:`group` gives them.
+    pairs
+        As :func:`relate` gives them.
+    compared
+        Every pair that was looked at, "other" ones too, so that a later run need not look again.
+    """
+
+    sets: list[list[int]]
+    pairs: list[Pair]
+    compared: dict[Places, Pair]
+
+
+def compare_all(likenesses: Sequence[Likeness], pairs: Sequence[Places]) -> list[Pair]:
+    """Compare pairs one after the other."""
+    return [replace(compare(likenesses[a], likenesses[b]), a=a, b=b) for a, b in pairs]
 
 
 def group(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[list[int]]:
@@ -42,7 +76,7 @@ def group(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> li
     ValueError
         The two sequences differ in length.
     """
-    return group_and_relate(likenesses, seconds)[0]
+    return group_and_relate(likenesses, seconds).sets
 
 
 def relate(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[Pair]:
@@ -50,16 +84,31 @@ def relate(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> l
 
     Parameters and errors as in :func:`group`. Pairs come in rising order, ``a`` before ``b``.
     """
-    return group_and_relate(likenesses, seconds)[1]
+    return group_and_relate(likenesses, seconds).pairs
 
 
 def group_and_relate(
-    likenesses: Sequence[Likeness], seconds: Sequence[float | None]
-) -> tuple[list[list[int]], list[Pair]]:
-    """Give what :func:`group` and :func:`relate` give, comparing each pair only once."""
-    pairs = _pairs(likenesses, seconds)
-    sets = _sets(likenesses, pairs)
-    return sets, [pair for _, pair in sorted(pairs.items()) if pair.verdict is not Verdict.OTHER]
+    likenesses: Sequence[Likeness],
+    seconds: Sequence[float | None],
+    known: Mapping[Places, Pair] = _NOTHING,
+    compare_them: CompareAll = compare_all,
+) -> Related:
+    """Give what :func:`group` and :func:`relate` give, comparing each pair only once.
+
+    Parameters
+    ----------
+    known
+        Pairs whose answer is known from an earlier run of this version.
+    compare_them
+        Compares the others; for whoever has more than one core.
+    """
+    wanted = candidates(likenesses, seconds)
+    missing = [places for places in wanted if places not in known]
+    fresh = dict(zip(missing, compare_them(likenesses, missing), strict=True))
+    pairs = {places: fresh[places] if places in fresh else known[places] for places in wanted}
+    sets = _sets(likenesses, pairs, known)
+    related = [pair for _, pair in sorted(pairs.items()) if pair.verdict is not Verdict.OTHER]
+    return Related(sets, related, pairs)
 
 
 def candidates(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> list[tuple[int, int]]:
@@ -93,14 +142,9 @@ def _near(hashes: NDArray[np.uint64]) -> list[tuple[int, int]]:
     return found
 
 
-def _pairs(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) -> dict[tuple[int, int], Pair]:
-    return {
-        (a, b): replace(compare(likenesses[a], likenesses[b]), a=a, b=b)
-        for a, b in candidates(likenesses, seconds)
-    }
-
-
-def _sets(likenesses: Sequence[Likeness], pairs: dict[tuple[int, int], Pair]) -> list[list[int]]:
+def _sets(
+    likenesses: Sequence[Likeness], pairs: dict[Places, Pair], known: Mapping[Places, Pair]
+) -> list[list[int]]:
     """Join by complete linkage, the best agreeing links first; missing comparisons are made up for."""
     member = list(range(len(likenesses)))
     sets = {index: [index] for index in member}
@@ -112,7 +156,7 @@ def _sets(likenesses: Sequence[Likeness], pairs: dict[tuple[int, int], Pair]) ->
     def linked(a: int, b: int) -> bool:
         key = (min(a, b), max(a, b))
         if key not in pairs:
-            pairs[key] = replace(compare(likenesses[key[0]], likenesses[key[1]]), a=key[0], b=key[1])
+            pairs[key] = known[key] if key in known else compare_all(likenesses, [key])[0]
         return pairs[key].verdict is Verdict.SAME
 
     for link in links:

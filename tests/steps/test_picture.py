@@ -35,7 +35,7 @@ def test_an_unknown_picture_changes_nothing(desk: Desk) -> None:
 def test_a_look_alike_is_put_in_front_or_apart(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     proposed = Arrangement(sets=((FrameNumber(2), FrameNumber(3), FrameNumber(4)),))
     monkeypatch.setattr(arrange, "VERSION", "as proposed here")
-    monkeypatch.setattr(arrange, "propose", lambda *_: proposed)
+    monkeypatch.setattr(arrange, "propose", lambda *_, **__: (proposed, ()))
     behind = desk.state().look_alikes[0].others[0]
 
     picture.in_front(desk, behind)
