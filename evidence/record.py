@@ -27,7 +27,9 @@ START: Final = "0" * 64
 
 UNDO: Final = "undo"
 
-FACTS: Final = frozenset({"start", "intake", "part", "same bytes", "set aside", "second copy", "issue"})
+FACTS: Final = frozenset(
+    {"start", "intake", "part", "same bytes", "set aside", "second copy", "issue", "supply"}
+)
 """What a line may say was done; what is done cannot be undone, what is decided can."""
 
 Json: TypeAlias = "bool | int | float | str | Sequence[Json] | Mapping[str, Json] | None"

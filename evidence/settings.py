@@ -114,6 +114,13 @@ def _texts(value: object) -> tuple[str, ...]:
     return tuple(" ".join(one.split()) for one in value if one.strip())
 
 
+def _verbatim(value: object) -> tuple[str, ...]:
+    """Take texts as they are, blanks and line breaks too: a regulator's wording is not ours to tidy."""
+    if not isinstance(value, (list, tuple)) or not all(isinstance(one, str) for one in value):
+        raise ValueError("must be a list of texts in quotes")
+    return tuple(one for one in value if one.strip())
+
+
 def _day(value: object) -> date | None:
     if value in ("", None):
         return None
@@ -170,7 +177,7 @@ SETTINGS: Final = (
     ),
     Setting("per_page", "Photos to a page: 1, 2, 4 or 6.", "common practice: two", _one_of(1, 2, 4, 6)),
     Setting("retention_years", "Years the job is to be kept; ask your regulator.", "none", _years),
-    Setting("required_text", "Sentences that must be printed, such as a licence's wording.", "none", _texts),
+    Setting("required_text", "Texts to be printed word for word, line breaks too.", "none", _verbatim),
     Setting("required_shots", "Views that must be photographed; missing ones are gaps.", "none", _texts),
     Setting("own_findings", "File of your own standard findings; empty for your usual one.", "none", _text),
     Setting("notes", "Your own notes, never printed.", "none", _notes),

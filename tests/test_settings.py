@@ -21,7 +21,7 @@ FULL = Details(
     language="en-GB",
     per_page=4,
     retention_years=7,
-    required_text=("One.", "Two."),
+    required_text=('One.\n  Indented,  "word for word".', "Two."),
     notes="first\nsecond",
 )
 

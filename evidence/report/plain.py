@@ -26,6 +26,19 @@ def spelled(character: str) -> str:
     return f"[U+{ord(character):04X}]"
 
 
+def named(character: str) -> str:
+    r"""Name a character without a glyph: a sign by its Unicode name, a letter by its code point.
+
+    Examples
+    --------
+    >>> named("\U0001f6bf"), named("\u53f0")
+    ('[shower]', '[U+53F0]')
+    """
+    if unicodedata.category(character) in {"So", "Sk", "Sm"}:
+        return f"[{unicodedata.name(character, spelled(character)[1:-1]).lower()}]"
+    return spelled(character)
+
+
 def plain(text: str) -> str:
     r"""Replace by its code point every character that could hide, reorder or break a text.
 
@@ -66,7 +79,7 @@ def spell_missing(text: str, shown: Callable[[str], bool]) -> str:
     shown
         Tells whether one character, as a text of its own, can be shown.
     """
-    return "".join(c if c.isspace() or shown(c) else spelled(c) for c in text)
+    return "".join(c if c.isspace() or shown(c) else named(c) for c in text)
 
 
 def pieces(text: str) -> list[str]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Any, Final, TypeVar, cast
 
 import cv2
 import numpy as np
@@ -44,6 +44,7 @@ _COLUMNS = (1, 2, 3)
 _READ_OUT = frozenset({"alternative", "document-title", "author", "description"})
 """Keys whose text is stored in the file but not set in type."""
 
+Value = TypeVar("Value")
 Json = dict[str, Any]  # what json.dumps takes; a type of its own would only repeat the template
 
 
@@ -75,6 +76,7 @@ class _Setter:
     def __init__(self, job: Json) -> None:
         self._template = (resources.files(__package__) / "templates" / "appendix.typ").read_bytes()
         self._fonts = typst.Fonts(include_system_fonts=False)
+        self._missing = self._find_missing(job)
         self._job = self._spelled(job)
 
     def measure(self) -> Json:
@@ -87,7 +89,7 @@ class _Setter:
         return heights
 
     def set(self, planned: list[list[Json]], issued_at: datetime) -> bytes:
-        inputs = {"job": json.dumps(self._job | {"measuring": False, "pages": planned})}
+        inputs = {"job": json.dumps(self._job | {"measuring": False, "pages": self._spelled(planned)})}
         return self._compile(self._template, inputs, issued_at)
 
     def _compile(self, source: bytes, inputs: dict[str, str], when: datetime) -> bytes:
@@ -98,19 +100,24 @@ class _Setter:
             raise TypeError("typst gave several files for one document")
         return made
 
-    def _spelled(self, job: Json) -> Json:
-        """Spell out what no font can show, after trying a further font if one is installed."""
+    def _find_missing(self, job: Json) -> frozenset[str]:
+        """Find the characters no font can show, after trying a further font if one is installed."""
         rare = {c for text in _texts(job) for c in text if ord(c) > _COMMON and not c.isspace()}
         if not rare or self._shows("".join(sorted(rare))):
-            return job
+            return frozenset()
         further = importlib.util.find_spec(_CJK)
         if further is not None and further.origin is not None:
             self._fonts = typst.Fonts(
                 include_system_fonts=False, font_paths=[str(Path(further.origin).parent)]
             )
-        missing = {c for c in rare if not self._shows(c)}
-        spelled = _mapped(job, lambda text: spell_missing(text, lambda c: c not in missing))
-        return cast(Json, spelled)  # the same shape, as _mapped says
+        return frozenset(c for c in rare if not self._shows(c))
+
+    def _spelled(self, value: Value) -> Value:
+        """Spell out what no font can show."""
+        if not self._missing:
+            return value
+        spelled = _mapped(value, lambda text: spell_missing(text, lambda c: c not in self._missing))
+        return cast(Value, spelled)  # the same shape, as _mapped says
 
     def _shows(self, text: str) -> bool:
         """Tell whether typst can set a text: under these standards it refuses what it cannot show."""

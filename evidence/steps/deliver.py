@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from evidence import bag
-from evidence.errors import BadSetting, NotIssuable, WrongUsage
+from evidence import bag, files
+from evidence.errors import BadSetting, DigestMismatch, NotIssuable, WrongUsage
 from evidence.record import in_force
 
 if TYPE_CHECKING:
@@ -56,6 +56,8 @@ def deliver(
         No edition was issued yet, or not that one.
     WrongUsage
         Nobody is named, or the edition has no such document.
+    DigestMismatch
+        A document is not as it was issued; nothing is noted.
     """
     to = " ".join(to.split())
     if not to:
@@ -71,6 +73,9 @@ def deliver(
     chosen = names or tuple(name for name in listed if name == "appendix.pdf") or tuple(listed)
     if missing := [name for name in chosen if name not in listed]:
         raise WrongUsage(f"Edition {number} has no document {missing[0]}; it has {', '.join(listed)}.")
+    for name in chosen:
+        if not (folder / name).is_file() or files.digest_of(folder / name) != listed[name]:
+            raise DigestMismatch(f"{name} of edition {number} is not as it was issued; nothing was noted.")
     handed = {name: str(listed[name]) for name in chosen}
     way = " ".join(by.split())
     desk.decide("delivered", f"{number}/{to}", {"on": on.isoformat(), "by": way, "files": handed})

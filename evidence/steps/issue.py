@@ -411,10 +411,8 @@ def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:
 
 
 def _not_seen(state: State) -> tuple[NotSeen, ...]:
-    limits = [
-        NotSeen(f.place or f.room or f"Finding {f.number}", f.limits) for f in state.findings if f.limits
-    ]
-    return (*(NotSeen(place, reason) for place, reason in state.not_seen), *limits)
+    # The limits of findings are theirs to say; the writers list them beside these.
+    return tuple(NotSeen(place, reason) for place, reason in state.not_seen)
 
 
 def _confirmed(desk: Desk, state: State) -> tuple[str, ...]:

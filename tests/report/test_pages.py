@@ -112,6 +112,22 @@ def test_a_character_without_glyph_is_spelled_out_and_others_are_set(tmp_path: P
     pdf.write(contents, printer, PrintSize(120), target)
 
     text = subprocess.run(["pdftotext", target, "-"], capture_output=True, text=True, check=True).stdout
-    assert "[U+1F600]" in text
+    assert "[grinning face]" in text
     assert "\u05d9\u05e2\u05dc" in text
     assert "\u0645\u062d\u0645\u062f" in text
+
+
+def test_a_room_named_in_letters_without_glyph_is_spelled_out_too(tmp_path: Path) -> None:
+    """The room's name stands in the plan of the pages as well as in the captions."""
+    contents = house(3)
+    contents = replace(
+        contents,
+        photos=tuple(replace(p, room="\u53f0\u6240", findings=()) for p in contents.photos),
+        rooms=(),
+    )
+    target = tmp_path / "appendix.pdf"
+
+    pdf.write(contents, printer, PrintSize(120), target)
+
+    text = subprocess.run(["pdftotext", target, "-"], capture_output=True, text=True, check=True).stdout
+    assert "\u53f0\u6240" in text or "[U+53F0][U+6240]" in text

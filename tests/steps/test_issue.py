@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 import subprocess
 from dataclasses import replace
@@ -16,8 +17,9 @@ from evidence.desk import Desk
 from evidence.errors import NotIssuable
 from evidence.packing import from_json
 from evidence.progress import Silent
+from evidence.report import wording
 from evidence.report.contents import Contents
-from evidence.settings import Details
+from evidence.settings import Details, details
 from evidence.steps import attach, findings, gaps, issue, rooms
 from evidence.words import Distance
 
@@ -184,3 +186,23 @@ def test_the_same_contents_give_the_same_bytes(ready: Desk, tmp_path: Path) -> N
     second = {path.name: path.read_bytes() for path in issued(ready, draft=True).folder.iterdir()}
 
     assert first == second
+
+
+def test_what_a_finding_could_not_show_is_listed_once_in_every_reader_of_the_contents(ready: Desk) -> None:
+    """The gap between schedule and list: a limit belongs to its finding, and is not recorded a second time."""
+    findings.edit(ready, 1, {"limits": "the trap is behind a panel"})
+    gaps.explain(ready, "Crawl space", "no opening was found")
+
+    unseen = wording.not_seen(contents(issued(ready)))
+
+    assert [entry.reason for entry in unseen] == ["no opening was found", "the trap is behind a panel"]
+
+
+def test_a_regulators_text_is_printed_word_for_word_line_for_line(ready: Desk) -> None:
+    """The digest is what sha256sum gives of the same bytes (FIPS 180-4)."""
+    text = "NOTICE:\n  This is not a  warranty."
+    ready.job.set_details(details({"required_text": [text]}, ready.job.details))
+
+    (kept,) = contents(issued(ready)).required_texts
+
+    assert (kept.text, kept.digest) == (text, hashlib.sha256(text.encode()).hexdigest())
