@@ -189,7 +189,7 @@ def test_the_same_contents_give_the_same_bytes(ready: Desk, tmp_path: Path) -> N
 
 
 def test_what_a_finding_could_not_show_is_listed_once_in_every_reader_of_the_contents(ready: Desk) -> None:
-    """The gap between schedule and list: a limit belongs to its finding, and is not recorded a second time."""
+    """A limit belongs to its finding and is not recorded a second time."""
     findings.edit(ready, 1, {"limits": "the trap is behind a panel"})
     gaps.explain(ready, "Crawl space", "no opening was found")
 
