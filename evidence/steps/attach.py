@@ -50,6 +50,29 @@ def attach(
     return attached
 
 
+def put_first(desk: Desk, finding: int, frame: int) -> None:
+    """Print one of a finding's pictures first; the others keep their order behind it.
+
+    Raises
+    ------
+    UnknownFinding, WrongUsage
+        There is no such finding, or the picture is not attached to it.
+    """
+    state = desk.state()
+    finding_of(state, finding)
+    attached = state.attached_to(finding)
+    if frame not in {a.frame for a in attached}:
+        raise WrongUsage(f"Picture {frame} is not attached to finding {finding}.")
+    ordered = sorted(attached, key=lambda a: a.frame != frame)
+    desk.decide_all(
+        [
+            Entry("attached", f"{finding}/{a.frame}", {"distance": a.distance, "rank": rank})
+            for rank, a in enumerate(ordered)
+            if a.rank != rank
+        ]
+    )
+
+
 def take_off(desk: Desk, finding: int, frames: Sequence[int]) -> None:
     """Take pictures off a finding; they stay in the job.
 

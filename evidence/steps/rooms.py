@@ -131,8 +131,8 @@ def order(desk: Desk, rooms: Sequence[str]) -> None:
     desk.decide("order", "rooms", [known[room.casefold()] for room in rooms])
 
 
-def overall(desk: Desk, frames: Sequence[int]) -> None:
-    """Print pictures as overall views of the rooms they were taken in.
+def overall(desk: Desk, frames: Sequence[int], *, on: bool = True) -> None:
+    """Print pictures as overall views of the rooms they were taken in, or no longer.
 
     Raises
     ------
@@ -142,7 +142,7 @@ def overall(desk: Desk, frames: Sequence[int]) -> None:
     state = desk.state()
     for frame in frames:
         picture_of(state, frame)
-    desk.decide_all([Entry("view", str(frame), value=True) for frame in frames])
+    desk.decide_all([Entry("view", str(frame), value=on) for frame in frames])
 
 
 def offers(desk: Desk, number: int) -> list[tuple[str, str]]:
@@ -177,3 +177,48 @@ def picture_of(state: State, frame: int) -> PictureState:
     if picture is None:
         raise UnknownPicture(f"There is no picture {frame} in this job.")
     return picture
+
+
+def settle(desk: Desk, frame: int, *, begins: bool) -> None:
+    """Say whether a visit begins with a picture; confirms a proposal or overrules it.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture.
+    WrongUsage
+        It is the first of the day, with which a visit always begins.
+    """
+    state = desk.state()
+    picture = picture_of(state, frame)
+    if picture.frame == state.pictures[0].frame:
+        raise WrongUsage(f"Picture {frame} is the day's first; a visit always begins with it.")
+    proposed = picture.frame in {visit.frames[0] for visit in state.visits}
+    desk.decide("begins", frame, begins, proposed)
+
+
+def names_offered(desk: Desk, number: int) -> list[tuple[str, str]]:
+    """Offer names for a visit, likeliest first: rooms it may return to, the job's, a house's usual ones.
+
+    Returns
+    -------
+    Each name once, with the reason for offering it; "" for a usual one.
+
+    Raises
+    ------
+    UnknownRoom
+        There is no such visit.
+    """
+    state = desk.state()
+    visit = visit_of(state, number)
+    likely = arrange.rooms_it_may_be(state, study.appearances(desk.store), number - 1)
+    near = [v.room for v in state.visits[max(0, number - 3) : number + 2] if v.room and v is not visit]
+    offered: dict[str, str] = {}
+    for name_, reason in (
+        *likely,
+        *((room, "named nearby") for room in reversed(near)),
+        *((room, "a room of this job") for room in state.rooms),
+        *((room, "") for room in roomcards.CARD_NAMES.values()),
+    ):
+        offered.setdefault(name_, reason)
+    return [(name_, reason) for name_, reason in offered.items() if name_ != visit.room]

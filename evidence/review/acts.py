@@ -1,0 +1,353 @@
+"""Turn what the page posted into one step's call, and say what was done.
+
+Hides how a form's words become numbers and lists; nothing here decides anything. An act returns
+only when the record holds it on the disk.
+"""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, Final
+
+from evidence.errors import WrongUsage
+from evidence.progress import Silent
+from evidence.review import views
+from evidence.steps import attach, findings, gaps, issue, light, proof, rooms
+from evidence.words import Distance
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from evidence.desk import Desk
+    from evidence.record import Line
+    from evidence.state import State
+
+Form = dict[str, str]
+"""What was posted, the last value of each name."""
+
+
+class Acts:
+    """What the page can do, and what of it can be taken back together."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._together: list[tuple[int, int]] = []
+
+    def do(self, desk: Desk, name: str, form: Form) -> str | None:
+        """Do one act.
+
+        Returns
+        -------
+        What was done, a sentence; None when there is no such act.
+
+        Raises
+        ------
+        WrongUsage
+            The form lacks something or names something that does not exist.
+        EvidenceError
+            Whatever the step says.
+        """
+        if name in {"undo", "redo"}:
+            return (self._undo if name == "undo" else self._redo)(desk)
+        act = _ACTS.get(name)
+        if act is None:
+            return None
+        before = len(desk.job.lines)
+        said = act(desk, form)
+        self._keep(before + 1, len(desk.job.lines))
+        return said
+
+    def _keep(self, first: int, last: int) -> None:
+        with self._lock:
+            if last > first:
+                self._together.append((first, last))
+
+    def _group(self, n: int) -> tuple[int, int]:
+        with self._lock:
+            return next(((a, b) for a, b in self._together if a <= n <= b), (n, n))
+
+    def _undo(self, desk: Desk) -> str:
+        n = last_decision(desk.job.lines)
+        if not n:
+            raise WrongUsage("There is no decision to take back.")
+        first, last = self._group(n)
+        gone = taken_back(desk.job.lines)
+        before = len(desk.job.lines)
+        for number in range(last, first - 1, -1):
+            if number not in gone and _is_decision(desk.job.lines[number - 1]):
+                desk.undo(number)
+        self._keep(before + 1, len(desk.job.lines))
+        return f"Taken back: {told(desk.job.lines[n - 1])}."
+
+    def _redo(self, desk: Desk) -> str:
+        n = last_undo(desk.job.lines)
+        if not n:
+            raise WrongUsage("There is nothing to do again.")
+        first, last = self._group(n)
+        gone = taken_back(desk.job.lines)
+        before = len(desk.job.lines)
+        for number in range(last, first - 1, -1):
+            if number not in gone and desk.job.lines[number - 1].what == "undo":
+                desk.undo(number)
+        self._keep(before + 1, len(desk.job.lines))
+        return f"Done again: {told(desk.job.lines[int(desk.job.lines[n - 1].about) - 1])}."
+
+
+_FACTS: Final = frozenset({"start", "intake", "part", "same bytes", "set aside", "second copy", "issue"})
+
+
+def taken_back(lines: Sequence[Line]) -> frozenset[int]:
+    """Number the lines that are undone; an undo may itself be undone."""
+    gone: set[int] = set()
+    for line in reversed(lines):
+        if line.what == "undo" and line.n not in gone:
+            gone.add(int(line.about))
+    return frozenset(gone)
+
+
+def last_decision(lines: Sequence[Line]) -> int:
+    """Number the line that “undo” takes back, 0 when there is none."""
+    gone = taken_back(lines)
+    return next((line.n for line in reversed(lines) if _is_decision(line) and line.n not in gone), 0)
+
+
+def last_undo(lines: Sequence[Line]) -> int:
+    """Number the undoing that “redo” takes back; 0 when a new decision has been made since."""
+    gone = taken_back(lines)
+    for line in reversed(lines):
+        if line.n in gone:
+            continue
+        if _is_decision(line):
+            # Done again by an undone undo: what lies before it may still wait to be done again.
+            if _was_done_again(lines, line.n):
+                continue
+            return 0
+        if line.what == "undo" and _is_decision(lines[int(line.about) - 1]):
+            return line.n
+    return 0
+
+
+def _was_done_again(lines: Sequence[Line], n: int) -> bool:
+    undos = {line.n for line in lines if line.what == "undo" and int(line.about) == n}
+    return any(line.what == "undo" and int(line.about) in undos for line in lines)
+
+
+def _is_decision(line: Line) -> bool:
+    return line.what != "undo" and line.what not in _FACTS
+
+
+def told(line: Line) -> str:
+    """Name a decision in a few words, for the buttons of undo and redo.
+
+    Examples
+    --------
+    >>> from evidence.record import Line
+    >>> told(Line(9, "", "", "room", "12", "Attic", None, "", ""))
+    'room Attic, picture 12'
+    """
+    about = line.about
+    value = line.value
+    words = {
+        "begins": f"picture {about} {'begins' if value else 'begins no'} visit",
+        "room": f"room {value}, picture {about}",
+        "view": f"overall view, picture {about}",
+        "finding": f"finding {about}" + (" withdrawn" if value is None else ""),
+        "looked": f"looked at picture {about}",
+        "not seen": f"not seen: {about}",
+    }
+    if line.what == "attached":
+        finding, _, frame = about.partition("/")
+        return f"picture {frame} {'off' if value is None else 'on'} finding {finding}"
+    return words.get(line.what, f"{line.what}, picture {about}")
+
+
+def _frames(form: Form) -> list[int]:
+    return [_number(word, "picture") for word in form.get("frames", "").split(",") if word.strip()]
+
+
+def _number(word: str, what: str) -> int:
+    word = word.strip()
+    if not (word.isascii() and word.isdecimal() and len(word) < 9):
+        raise WrongUsage(f"“{word[:40]}” is not the number of a {what}.")
+    return int(word)
+
+
+def _need(form: Form, key: str) -> str:
+    if not form.get(key, "").strip():
+        raise WrongUsage(f"The page did not say “{key}”; nothing was changed.")
+    return form[key].strip()
+
+
+def _frame(form: Form, key: str = "frame") -> int:
+    return _number(_need(form, key), "picture")
+
+
+def _finding(form: Form) -> int:
+    return _number(_need(form, "finding"), "finding")
+
+
+def _yes(form: Form, key: str = "on") -> bool:
+    return form.get(key) == "yes"
+
+
+def _distance(form: Form) -> Distance | None:
+    word = form.get("distance", "").strip()
+    if not word:
+        return None
+    try:
+        return Distance(word)
+    except ValueError:
+        raise WrongUsage(f"“{word[:40]}” is no distance; there are {', '.join(Distance)}.") from None
+
+
+def _visit_with(state: State, frame: int) -> int:
+    """Number of the visit that holds a picture; visits are renumbered when others change."""
+    for number, visit in enumerate(state.visits, 1):
+        if frame in visit.frames:
+            return number
+    return rooms.picture_of(state, frame).frame  # raises: there is no such picture
+
+
+def _begins(desk: Desk, form: Form) -> str:
+    frame, on = _frame(form), _yes(form)
+    rooms.settle(desk, frame, begins=on)
+    return f"Picture {frame} begins {'a new' if on else 'no new'} visit."
+
+
+def _move(desk: Desk, form: Form) -> str:
+    frame, to = _frame(form), _frame(form, "to")
+    rooms.move(desk, frame, to)
+    return f"The visit now begins with picture {to}."
+
+
+def _room(desk: Desk, form: Form) -> str:
+    name = _need(form, "name")
+    number = _visit_with(desk.state(), _frame(form))
+    rooms.name(desk, {number: name})
+    return f"Visit {number} is {name}."
+
+
+def _overall(desk: Desk, form: Form) -> str:
+    frames, on = _frames(form), _yes(form)
+    rooms.overall(desk, frames, on=on)
+    which = views.count(len(frames), "picture")
+    return f"{which} {'will be printed as overall view' if on else 'no longer printed as overall view'}."
+
+
+def _light(desk: Desk, form: Form) -> str:
+    word = _need(form, "to")
+    to: str | float | None
+    if word == "proposed":
+        to = None
+    elif word == light.AS_TAKEN:
+        to = light.AS_TAKEN
+    else:
+        try:
+            to = round(float(word), 2)
+        except ValueError:
+            raise WrongUsage(f"“{word[:40]}” is no lift in stops.") from None
+        if to != to:  # noqa: PLR0124 - not a number is the one value that differs from itself
+            raise WrongUsage("That is no lift in stops.")
+    frames = _frames(form)
+    light.set_light(desk, frames, to)
+    said = "as proposed" if to is None else to if isinstance(to, str) else f"lifted {to:g} stops"
+    return f"{views.count(len(frames), 'picture')} {said}."
+
+
+def _attach(desk: Desk, form: Form) -> str:
+    finding, frames, distance = _finding(form), _frames(form), _distance(form)
+    attach.attach(desk, finding, frames, distance=distance)
+    return f"{views.count(len(frames), 'picture')} attached to finding {finding}{f', {distance}' if distance else ''}."
+
+
+def _take_off(desk: Desk, form: Form) -> str:
+    finding, frames = _finding(form), _frames(form)
+    attach.take_off(desk, finding, frames)
+    return f"{views.count(len(frames), 'picture')} taken off finding {finding}."
+
+
+def _first(desk: Desk, form: Form) -> str:
+    finding, frame = _finding(form), _frame(form)
+    attach.put_first(desk, finding, frame)
+    return f"Picture {frame} is printed first for finding {finding}."
+
+
+def _best(desk: Desk, form: Form) -> str:
+    finding = _finding(form)
+    attach.take_proposal(desk, finding)
+    return f"The proposed pictures of finding {finding} are taken."
+
+
+def _parts(form: Form) -> dict[str, object]:
+    parts: dict[str, object] = {key: form[key] for key in findings.PARTS if key in form}
+    if "urgent" in form:
+        parts["urgent"] = _yes(form, "urgent")
+    return parts
+
+
+def _add(desk: Desk, form: Form) -> str:
+    made = findings.add(desk, _parts(form), standard=form.get("standard", ""))
+    if frames := _frames(form):
+        attach.attach(desk, made.number, frames, distance=_distance(form))
+    return f"Finding {made.number} is written."
+
+
+def _edit(desk: Desk, form: Form) -> str:
+    number = _finding(form)
+    findings.edit(desk, number, _parts(form))
+    return f"Finding {number} is changed."
+
+
+def _withdraw(desk: Desk, form: Form) -> str:
+    number = _finding(form)
+    findings.withdraw(desk, number)
+    return f"Finding {number} is withdrawn; undo brings it back."
+
+
+def _explain(desk: Desk, form: Form) -> str:
+    place = _need(form, "place")
+    reason = form.get("reason", "").strip()
+    gaps.explain(desk, place, reason or None)
+    return f"Not seen: {place}." if reason else f"The reason for {place} is taken back."
+
+
+def _pages(desk: Desk, _: Form) -> str:
+    made = proof.set_pages(desk, progress=Silent())
+    return f"{made.pages} pages are set."
+
+
+def _issue(desk: Desk, form: Form) -> str:
+    formats = tuple(name for name in issue.FORMATS if name == "pdf" or _yes(form, name))
+    per_page = form.get("per_page", "")
+    wanted = issue.Wanted(
+        formats=formats,
+        per_page=_number(per_page, "page") if per_page else None,
+        unlooked_reason=form.get("reason", "").strip(),
+    )
+    waiting = [p.frame for p in views.printed(desk.state()) if not p.looked]
+    if waiting and not wanted.unlooked_reason:
+        raise WrongUsage(
+            f"{views.count(len(waiting), 'printed picture')} not looked at in full size yet "
+            f"(picture {waiting[0]} first). Look at them, or say why not."
+        )
+    made = issue.issue(desk, wanted, progress=Silent())
+    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {made.folder.parent.name}/{made.folder.name}."
+
+
+_ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
+    "begins": _begins,
+    "move": _move,
+    "room": _room,
+    "overall": _overall,
+    "light": _light,
+    "attach": _attach,
+    "take-off": _take_off,
+    "first": _first,
+    "best": _best,
+    "add": _add,
+    "edit": _edit,
+    "withdraw": _withdraw,
+    "explain": _explain,
+    "pages": _pages,
+    "issue": _issue,
+}

@@ -1,0 +1,148 @@
+"""See how the job stands, and change it at a desk that is open no longer than one act.
+
+Hides when the record must be read anew: whoever else changes the job (another window, a command)
+changes its files, and is noticed there. Reading takes no lock, so commands and page alternate.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, TypeVar
+
+from evidence.desk import Desk
+from evidence.errors import DatabaseBusy, JobHeld, RecordBroken, WrongUsage
+from evidence.steps import attach, gaps
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+    from evidence.choice import Proposal
+    from evidence.job import Job
+    from evidence.state import State
+    from evidence.steps.gaps import Gap
+
+T = TypeVar("T")
+
+PATIENCE_S: Final = 4.0
+"""How long an act waits for a command that is just writing the job."""
+_FILES: Final = ("record.jsonl", "job.toml", "job.sqlite")
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """The job at one moment.
+
+    Attributes
+    ----------
+    version
+        The record's last hash: two windows with one version show one thing.
+    job
+        For paths, details and lines; not open for writing.
+    proposals
+        Which pictures are proposed for each finding that has any.
+    """
+
+    version: str
+    job: Job
+    state: State
+    gaps: tuple[Gap, ...]
+    proposals: Mapping[int, Proposal]
+
+
+class Reading:
+    """One job as one running page sees it; may be asked from several threads."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._lock = threading.Lock()
+        self._stamp: tuple[object, ...] = ()
+        self._seen: Seen | None = None
+
+    def seen(self) -> Seen:
+        """Say how the job stands now.
+
+        Raises
+        ------
+        NotAJob, RecordBroken, DatabaseDamaged, BadSetting
+            The job cannot be read any more.
+        """
+        with self._lock:
+            stamp = self._now()
+            if self._seen is None or stamp != self._stamp:
+                self._seen = _patient(self._read)
+                self._stamp = stamp
+            return self._seen
+
+    def at_desk(self, act: Callable[[Desk], T]) -> tuple[T, Seen]:
+        """Do one thing to the job; when this returns, it is on the disk.
+
+        Returns
+        -------
+        What the act gave, and how the job stands after it.
+
+        Raises
+        ------
+        JobHeld
+            A command has been writing the job for too long.
+        EvidenceError
+            Whatever the act says.
+        """
+        with self._lock, _patient(lambda: Desk.open(self.folder)) as desk:
+            given = act(desk)
+            self._seen = _seen(desk)
+            self._stamp = self._now()
+            return given, self._seen
+
+    def ask(self, question: Callable[[Desk], T]) -> T:
+        """Ask a step something that changes nothing."""
+
+        def asked() -> T:
+            with Desk.open(self.folder, write=False) as desk:
+                return question(desk)
+
+        return _patient(asked)
+
+    def _read(self) -> Seen:
+        with Desk.open(self.folder, write=False) as desk:
+            return _seen(desk)
+
+    def _now(self) -> tuple[object, ...]:
+        found = []
+        for name in _FILES:
+            try:
+                stat = (self.folder / name).stat()
+            except OSError:
+                found.append((0, 0))
+            else:
+                found.append((stat.st_size, stat.st_mtime_ns))
+        return tuple(found)
+
+
+def _seen(desk: Desk) -> Seen:
+    state = desk.state()
+    proposals = {}
+    for finding in state.findings:
+        try:
+            proposals[finding.number] = attach.propose(desk, finding.number)
+        except WrongUsage:  # no picture to choose among yet
+            continue
+    return Seen(desk.job.last_hash, desk.job, state, tuple(gaps.gaps(desk)), proposals)
+
+
+def _patient(what: Callable[[], T]) -> T:
+    """Try again while somebody else is in the midst of writing."""
+    end = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            return what()
+        except (JobHeld, DatabaseBusy):
+            if time.monotonic() > end:
+                raise
+        except RecordBroken:
+            # A reader may meet a line that is being written; one that stays so is broken.
+            if time.monotonic() > end - PATIENCE_S + 0.5:
+                raise
+        time.sleep(0.05)
