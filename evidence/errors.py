@@ -228,3 +228,9 @@ class TooLargeToMail(EvidenceError):
 
 class LibraryMissing(EvidenceError):
     """An optional library is needed for this and is not installed."""
+
+
+class CannotServe(EvidenceError):
+    """The review page cannot be served there."""
+
+    remedy = "Choose another with --port, or leave it out for any that is free."

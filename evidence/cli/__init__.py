@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import sys
 
-from evidence.cli import day, looking_up, proving, walk, writing
+from evidence.cli import day, evening, looking_up, proving, walk, writing
 from evidence.cli.door import app
 
-_DAY = [part.__name__ for part in (day, walk, writing, looking_up, proving)]
+_DAY = [part.__name__ for part in (day, walk, writing, evening, looking_up, proving)]
 # Typer lists commands as they were registered, which is as the modules were imported: by letter.
 app.registered_commands.sort(key=lambda command: _DAY.index(command.callback.__module__))
 
-__all__ = ["app", "day", "looking_up", "main", "proving", "walk", "writing"]
+__all__ = ["app", "day", "evening", "looking_up", "main", "proving", "walk", "writing"]
 
 
 def main() -> None:

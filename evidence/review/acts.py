@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final
 from evidence.errors import WrongUsage
 from evidence.progress import Silent
 from evidence.review import views
-from evidence.steps import attach, findings, gaps, issue, light, proof, rooms
-from evidence.words import Distance
+from evidence.steps import attach, findings, gaps, issue, light, mark, pages, picture, proof, rooms
+from evidence.words import Distance, Mark, Shape
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -257,7 +257,8 @@ def _light(desk: Desk, form: Form) -> str:
 def _attach(desk: Desk, form: Form) -> str:
     finding, frames, distance = _finding(form), _frames(form), _distance(form)
     attach.attach(desk, finding, frames, distance=distance)
-    return f"{views.count(len(frames), 'picture')} attached to finding {finding}{f', {distance}' if distance else ''}."
+    which = views.count(len(frames), "picture")
+    return f"{which} attached to finding {finding}{f', {distance}' if distance else ''}."
 
 
 def _take_off(desk: Desk, form: Form) -> str:
@@ -286,8 +287,12 @@ def _parts(form: Form) -> dict[str, object]:
 
 
 def _add(desk: Desk, form: Form) -> str:
-    made = findings.add(desk, _parts(form), standard=form.get("standard", ""))
-    if frames := _frames(form):
+    frames = _frames(form)
+    parts = _parts(form)
+    if frames and not form.get("room", "").strip():
+        parts["room"] = desk.state().room_of(frames[0])
+    made = findings.add(desk, parts, standard=form.get("standard", ""))
+    if frames:
         attach.attach(desk, made.number, frames, distance=_distance(form))
     return f"Finding {made.number} is written."
 
@@ -311,9 +316,59 @@ def _explain(desk: Desk, form: Form) -> str:
     return f"Not seen: {place}." if reason else f"The reason for {place} is taken back."
 
 
+def _front(desk: Desk, form: Form) -> str:
+    frame = _frame(form)
+    picture.in_front(desk, frame)
+    return f"Picture {frame} stands in front of its look-alikes."
+
+
+def _apart(desk: Desk, form: Form) -> str:
+    frames = _frames(form)
+    picture.apart(desk, frames)
+    return f"{views.count(len(frames), 'picture')} taken out of the look-alikes."
+
+
+def _describe(desk: Desk, form: Form) -> str:
+    frames = _frames(form)
+    picture.describe(
+        desk,
+        frames,
+        shown=form.get("shown"),
+        direction=form.get("direction"),
+        distance=_distance(form),
+    )
+    return f"What {views.count(len(frames), 'picture')} shows is said."
+
+
+def _looked(desk: Desk, form: Form) -> str:
+    frames, done = _frames(form), _yes(form)
+    proof.looked(desk, frames, done=done)
+    which = views.count(len(frames), "picture")
+    return f"{which} {'looked at in full size' if done else 'to be looked at again'}."
+
+
+def _mark(desk: Desk, form: Form) -> str:
+    frame = _frame(form)
+    try:
+        drawn = Mark(
+            Shape(_need(form, "shape")), *(float(_need(form, at)) for at in ("x0", "y0", "x1", "y1"))
+        )
+    except ValueError:
+        raise WrongUsage("That is no mark; there are arrow, ring, box and cover.") from None
+    mark.add(desk, frame, [drawn])
+    return f"{drawn.shape.value.capitalize()} drawn on copies of picture {frame}."
+
+
+def _unmark(desk: Desk, form: Form) -> str:
+    frame = _frame(form)
+    number = form.get("number", "")
+    mark.take_off(desk, frame, _number(number, "mark") if number else None)
+    return f"Taken off picture {frame}."
+
+
 def _pages(desk: Desk, _: Form) -> str:
-    made = proof.set_pages(desk, progress=Silent())
-    return f"{made.pages} pages are set."
+    made = pages.set_pages(desk, progress=Silent())
+    return f"{made.count} pages are set."
 
 
 def _issue(desk: Desk, form: Form) -> str:
@@ -324,14 +379,9 @@ def _issue(desk: Desk, form: Form) -> str:
         per_page=_number(per_page, "page") if per_page else None,
         unlooked_reason=form.get("reason", "").strip(),
     )
-    waiting = [p.frame for p in views.printed(desk.state()) if not p.looked]
-    if waiting and not wanted.unlooked_reason:
-        raise WrongUsage(
-            f"{views.count(len(waiting), 'printed picture')} not looked at in full size yet "
-            f"(picture {waiting[0]} first). Look at them, or say why not."
-        )
     made = issue.issue(desk, wanted, progress=Silent())
-    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {made.folder.parent.name}/{made.folder.name}."
+    where = f"{made.folder.parent.name}/{made.folder.name}"
+    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {where}."
 
 
 _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
@@ -348,6 +398,12 @@ _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
     "edit": _edit,
     "withdraw": _withdraw,
     "explain": _explain,
+    "front": _front,
+    "apart": _apart,
+    "describe": _describe,
+    "looked": _looked,
+    "mark": _mark,
+    "unmark": _unmark,
     "pages": _pages,
     "issue": _issue,
 }

@@ -121,7 +121,7 @@ class Guard:
                 self.key = ""
         if not right:
             return _no(
-                "This address has been used, or is not whole. Each start of “evidence review” prints a new one."
+                "This address has been used, or is not whole. Each “evidence review” prints a new one."
             )
         answer = HTMLResponse(_ENTERED)
         answer.set_cookie(COOKIE, self._cookie, httponly=True, samesite="strict", path="/")
@@ -132,7 +132,7 @@ class Guard:
             name, _, value = part.strip().partition("=")
             if name == COOKIE and hmac.compare_digest(value.encode(), self._cookie.encode()):
                 return None
-        return _no("Open the address that “evidence review” printed; it opens this page once, in one browser.")
+        return _no("Open the address that “evidence review” printed; it works once, in one browser.")
 
 
 def _no(said: str, code: int = 403) -> Response:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from evidence.desk import Desk
-from evidence.errors import DatabaseBusy, JobHeld, RecordBroken, WrongUsage
+from evidence.errors import CannotWrite, DatabaseBusy, JobHeld, RecordBroken, WrongUsage
 from evidence.steps import attach, gaps
 
 if TYPE_CHECKING:
@@ -60,6 +60,16 @@ class Reading:
         self._lock = threading.Lock()
         self._stamp: tuple[object, ...] = ()
         self._seen: Seen | None = None
+
+    def prepare(self) -> None:
+        """Make and keep the proposals once, so that reading without the lock finds them.
+
+        Where the job cannot be written now, each reading makes them for itself.
+        """
+        try:
+            self.at_desk(lambda desk: desk.state())
+        except (JobHeld, CannotWrite):
+            self.seen()
 
     def seen(self) -> Seen:
         """Say how the job stands now.

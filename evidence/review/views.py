@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
-from evidence.steps import show
+from evidence.steps import issue, show
 from evidence.steps.findings import missing_parts
 from evidence.steps.gaps import GapKind
 from evidence.words import Distance
@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from evidence.review.reading import Seen
     from evidence.state import PictureState, State
     from evidence.steps.gaps import Gap
-    from evidence.words import Finding, Joint, Visit
+    from evidence.steps.pages import Pages
+    from evidence.words import Finding, FrameNumber, Joint, Visit
 
 DISTANCES: Final = tuple(d.value for d in Distance)
 """In the order of the keys 1 to 6."""
@@ -31,7 +32,6 @@ DISTANCES: Final = tuple(d.value for d in Distance)
 DOUBTFUL: Final = 0.25
 """Joints less in doubt than this are not asked about; our own, by eye on the made-up house."""
 MOST_DOUBTS: Final = 12
-_LONG_GAP_S: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,8 @@ class Shot:
         What is to be known of it at a glance, in words.
     behind
         Frames of its look-alikes, folded behind it.
+    differ
+        How many pictures of the same view differ from it somewhere.
     ratio_w, ratio_h
         Its upright shape, so that the page keeps its place while pictures come.
     """
@@ -58,6 +60,7 @@ class Shot:
     ratio_w: int
     ratio_h: int
     behind: tuple[int, ...] = ()
+    differ: int = 0
     reason: str = ""
     fault: str = ""
     shown: str = ""
@@ -161,12 +164,12 @@ class Head:
 def head(seen: Seen, undo: str, redo: str) -> Head:
     """Give what stands above every view."""
     state, lines = seen.state, seen.job.lines
-    unlooked = [p for p in printed(state) if not p.looked]
+    unlooked = [p for p in issue.printed(state) if not p.looked]
     return Head(
         address=seen.job.details.address or seen.job.folder.name,
         version=seen.version,
         line=len(lines),
-        saved=f"Line {len(lines)} of the record is on the disk.",
+        saved=f"line {len(lines)} saved",
         findings=tuple((f.number, short(f.seen)) for f in state.findings),
         counts={
             "walk": count(sum(not v.room for v in state.visits), "visit", "nameless") or "all visits named",
@@ -219,14 +222,6 @@ def gap_list(seen: Seen) -> list[Part]:
     rows = tuple(_gap(seen.state, gap) for gap in seen.gaps)
     told = tuple(seen.state.not_seen)
     return [Part("gap-list", "gap_list.html", (rows, told))]
-
-
-def printed(state: State) -> tuple[PictureState, ...]:
-    """Give the pictures that the next edition prints: those of findings, and overall views."""
-    attached = {a.frame for a in state.attachments if any(f.number == a.finding for f in state.findings)}
-    return tuple(
-        p for p in state.pictures if p.usable and (p.frame in attached or (p.view and p.card is None))
-    )
 
 
 def picture(seen: Seen, frame: int) -> dict[str, object] | None:
@@ -334,6 +329,7 @@ class _Strip:
             ratio_w=width,
             ratio_h=height,
             behind=folded.others if folded else (),
+            differ=self._changed.get(p.frame, 0),
             reason=folded.reason if folded else "",
             fault=p.fault,
             shown=p.shown,
@@ -347,8 +343,8 @@ class _Strip:
             return
         if found := self._findings.get(p.frame):
             yield f"finding {', '.join(map(str, sorted(found)))}"
-        if p.card:
-            yield f"room card: {p.card}"
+        if p.card is not None:
+            yield f"room card: {p.card_says or 'blank'}"
         if p.view:
             yield "overall view"
         if p.hopeless:
@@ -359,8 +355,6 @@ class _Strip:
             yield "not sharp"
         if p.marks:
             yield "marked"
-        if changed := self._changed.get(p.frame):
-            yield f"differs from {changed} of the same view"
 
 
 def _shape(p: PictureState) -> tuple[int, int]:
@@ -414,9 +408,9 @@ def _visit(state: State, strip: _Strip, number: int, visit: Visit) -> VisitPart:
     )
 
 
-def _inner_doubt(state: State, places: Mapping[int, int], frame: int) -> str:
+def _inner_doubt(state: State, places: Mapping[FrameNumber, int], frame: FrameNumber) -> str:
     joint = state.joints[places[frame] - 1]
-    if frame in state.decided_joints or joint.doubt < DOUBTFUL:
+    if not _asked(state, joint):
         return ""
     return f"{lasting(joint.gap_s)}: perhaps a new visit"
 
@@ -427,12 +421,15 @@ def _joint_said(joint: Joint, decided: bool) -> str:
     return "in doubt" if joint.doubt >= DOUBTFUL else "proposed"
 
 
+def _asked(state: State, joint: Joint) -> bool:
+    """Whether a joint is asked about: in doubt, undecided, between two pictures that were measured."""
+    before, after = state.pictures[joint.after], state.pictures[joint.after + 1]
+    measured = before.quality is not None and after.quality is not None
+    return measured and joint.doubt >= DOUBTFUL and after.frame not in state.decided_joints
+
+
 def _doubts(state: State, strip: _Strip) -> Iterable[Doubt]:
-    asked = [
-        joint
-        for joint in state.joints
-        if joint.doubt >= DOUBTFUL and state.pictures[joint.after + 1].frame not in state.decided_joints
-    ]
+    asked = [joint for joint in state.joints if _asked(state, joint)]
     asked.sort(key=lambda joint: (-joint.doubt, joint.after))
     for joint in asked[:MOST_DOUBTS]:
         before, after = state.pictures[joint.after], state.pictures[joint.after + 1]
@@ -519,3 +516,82 @@ def _gap(state: State, gap: Gap) -> GapPart:
     elif gap.kind is GapKind.REQUIRED:
         href, where, explain = "/walk", "Look for it in Walk", gap.about
     return GapPart(gap.kind.value, gap.sentence, href, where, explain)
+
+
+@dataclass(frozen=True, slots=True)
+class ProofHead:
+    """How far the proof has come, and what may be done."""
+
+    set: bool
+    pages: int
+    changed: int
+    looked: int
+    printed: int
+    waiting: tuple[Shot, ...]
+    gaps: int
+    editions: tuple[str, ...]
+    per_page: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpotOn:
+    """A photo on a page, in shares of the page in ten-thousandths, as an SVG has them."""
+
+    frame: int
+    photo: int
+    looked: bool
+    x: int
+    y: int
+    width: int
+    height: int
+    shot: Shot
+
+
+@dataclass(frozen=True, slots=True)
+class ProofPage:
+    """One page as it will print."""
+
+    number: int
+    of: int
+    digest: str
+    spots: tuple[SpotOn, ...]
+
+
+def proof(seen: Seen, made: Pages | None, changed: int) -> list[Part]:
+    """Lay out the pages as they will print, and above them what is still to be looked at."""
+    state = seen.state
+    strip = _Strip(state)
+    all_printed = issue.printed(state)
+    waiting = tuple(strip.shot(p.frame) for p in all_printed if not p.looked)
+    editions = tuple(line.about for line in seen.job.lines if line.what == "issue")
+    above = ProofHead(
+        set=made is not None,
+        pages=made.count if made else 0,
+        changed=changed,
+        looked=len(all_printed) - len(waiting),
+        printed=len(all_printed),
+        waiting=waiting,
+        gaps=len(seen.gaps),
+        editions=editions,
+        per_page=seen.job.details.per_page,
+    )
+    parts = [Part("proof-head", "proof_head.html", above)]
+    known = {p.frame: p for p in state.pictures}
+    for number, spots in enumerate(made.spots if made else (), 1):
+        on_page = tuple(
+            SpotOn(
+                spot.frame,
+                spot.photo,
+                known[spot.frame].looked,
+                round(spot.x0 * 10_000),
+                round(spot.y0 * 10_000),
+                round((spot.x1 - spot.x0) * 10_000),
+                round((spot.y1 - spot.y0) * 10_000),
+                strip.shot(spot.frame),
+            )
+            for spot in spots
+            if spot.frame in known
+        )
+        page = ProofPage(number, made.count if made else 0, made.digest[:16] if made else "", on_page)
+        parts.append(Part(f"page-{number}", "proof_page.html", page))
+    return parts

@@ -5,7 +5,6 @@ Hides the reader that turns a PDF's page into a picture, and how a photo is foun
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -21,14 +20,15 @@ from evidence.words import Digest, FrameNumber
 
 if TYPE_CHECKING:
     from pathlib import Path
+    from types import ModuleType
 
     from evidence.desk import Desk
     from evidence.job import Job
     from evidence.progress import Progress
 
 PDF: Final = "appendix.pdf"
-NOTE: Final = "proof.json"
-_FOLDER: Final = "proof"
+NOTE: Final = "pages.json"
+_FOLDER: Final = "pages"
 _POINTS_AN_INCH: Final = 72
 _DPI: Final = 110
 """Small type is legible at the width of a screen; a picture is looked at whole beside it."""
@@ -50,7 +50,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Proof:
+class Pages:
     """Pages that were set.
 
     Attributes
@@ -59,7 +59,7 @@ class Proof:
         The record's last line when they were set.
     digest
         SHA-256 of the PDF.
-    pages
+    count
         How many.
     spots
         The photos of each page, in order.
@@ -67,11 +67,11 @@ class Proof:
 
     line: int
     digest: Digest
-    pages: int
+    count: int
     spots: tuple[tuple[Spot, ...], ...]
 
 
-def set_pages(desk: Desk, *, progress: Progress) -> Proof:
+def set_pages(desk: Desk, *, progress: Progress) -> Pages:
     """Set the next edition's pages as a draft and find the photos on them.
 
     Raises
@@ -86,27 +86,27 @@ def set_pages(desk: Desk, *, progress: Progress) -> Proof:
     made = issue.issue(desk, issue.Wanted(draft=True), progress=progress)
     contents = from_json((made.folder / issue.CONTENTS).read_bytes(), Contents)
     spots = _spots(made.folder / PDF, contents)
-    proof = Proof(line, files.digest_of(made.folder / PDF), len(spots), spots)
+    pages = Pages(line, files.digest_of(made.folder / PDF), len(spots), spots)
     folder = desk.job.copies / _FOLDER
     files.make_folders(folder)
-    files.write_whole(folder / NOTE, to_json(proof).encode())
-    return proof
+    files.write_whole(folder / NOTE, to_json(pages).encode())
+    return pages
 
 
-def pages_set(job: Job) -> Proof | None:
+def pages_set(job: Job) -> Pages | None:
     """Give the pages set last, None when there are none."""
     try:
-        return from_json((job.copies / _FOLDER / NOTE).read_bytes(), Proof)
+        return from_json((job.copies / _FOLDER / NOTE).read_bytes(), Pages)
     except (OSError, ValueError):
         return None
 
 
-def changed_since(job: Job, proof: Proof) -> int:
+def changed_since(job: Job, pages: Pages) -> int:
     """Count the decisions since pages were set that may change them; looking at a picture does not."""
-    return sum(line.what not in {"looked", "issue"} for line in job.lines[proof.line :])
+    return sum(line.what not in {"looked", "issue"} for line in job.lines[pages.line :])
 
 
-def page(job: Job, proof: Proof, number: int) -> Path | None:
+def page(job: Job, pages: Pages, number: int) -> Path | None:
     """Give a page as a picture, None when there is no such page.
 
     Raises
@@ -115,7 +115,7 @@ def page(job: Job, proof: Proof, number: int) -> Path | None:
         The picture cannot be kept.
     """
     pdf = job.issued / "draft" / PDF
-    if not 1 <= number <= proof.pages or not pdf.is_file():
+    if not 1 <= number <= pages.count or not pdf.is_file():
         return None
 
     def make() -> bytes:
@@ -128,7 +128,7 @@ def page(job: Job, proof: Proof, number: int) -> Path | None:
                 document.close()
         return pictures.upright_jpeg(rgb, 85)
 
-    return pictures.kept_copy(job.copies / _FOLDER, proof.digest, f"page-{number}", make)
+    return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make)
 
 
 def _spots(pdf: Path, contents: Contents) -> tuple[tuple[Spot, ...], ...]:
@@ -163,9 +163,10 @@ def _spots(pdf: Path, contents: Contents) -> tuple[tuple[Spot, ...], ...]:
     return tuple(found)
 
 
-def _pdfium():  # noqa: ANN202 - the library has no types
+def _pdfium() -> ModuleType:
     try:
         import pypdfium2  # noqa: PLC0415 - an optional library, needed for the review page only
     except ImportError as problem:
         raise LibraryMissing("Pages cannot be shown: pypdfium2 is not installed.") from problem
-    return pypdfium2
+    library: ModuleType = pypdfium2
+    return library

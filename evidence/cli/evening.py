@@ -1,0 +1,39 @@
+"""The evening at the desk: the review page."""
+
+from __future__ import annotations
+
+import sys
+import webbrowser
+from typing import Annotated
+
+import typer
+
+from evidence.cli.door import HERE, Job, app, say, talk, told
+from evidence.errors import LibraryMissing
+
+
+@app.command()
+@told
+def review(
+    job: Job = HERE,
+    *,
+    port: Annotated[int, typer.Option(help="Where to serve it; any free port without it.")] = 0,
+    browser: Annotated[
+        bool, typer.Option("--open/--no-open", help="Open a browser; only done on a terminal.")
+    ] = True,
+) -> int | None:
+    """Look through the day, decide and issue in a browser. Example: evidence review JOB."""
+    try:
+        from evidence.review import server
+    except ImportError as problem:
+        raise LibraryMissing(
+            "The review page needs more libraries: pip install 'evidence-appendix[review]'."
+        ) from problem
+
+    def tell(address: str) -> None:
+        say(address)
+        talk("The address opens the page once, in one browser of this computer. Ctrl-C ends it.")
+
+    watched = browser and sys.stdout.isatty()
+    server.serve(job, port, tell, webbrowser.open if watched else lambda _: None)
+    return None

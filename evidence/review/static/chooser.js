@@ -1,0 +1,160 @@
+// Two small questions with offered answers: what a visit is called, and what finding this is.
+
+import { fitting, placeOf, stepped } from "./choosing.js";
+import { DISTANCES, atHand, putDown, setFinding } from "./hand.js";
+import { made, refill } from "./made.js";
+import { act, ask } from "./talk.js";
+
+const namer = document.getElementById("namer");
+const maker = document.getElementById("maker");
+
+/** Ask what the visit of a picture is called; a digit takes an offered name at once. */
+export async function nameVisit(frame) {
+  const answer = await ask(`/offers/${frame}`);
+  const offers = answer ? await answer.json() : [];
+  let at = 0;
+  const list = made("ol", { class: "offers", id: "namer-offers" });
+  const input = made("input", { id: "namer-name", autocomplete: "off", "aria-controls": "namer-offers" });
+  const take = (name) => {
+    if (!name.trim()) return;
+    namer.close();
+    act("room", { frame, name });
+  };
+  const shown = () => fitting(offers, input.value).slice(0, 9);
+  const show = () =>
+    refill(
+      list,
+      ...shown().map(({ name, reason }, place) =>
+        made(
+          "li",
+          {},
+          made(
+            "button",
+            { type: "button", class: place === at ? "likeliest" : "", onclick: () => take(name) },
+            made("kbd", {}, String(place + 1)),
+            ` ${name} `,
+            reason && made("span", { class: "quiet" }, reason),
+          ),
+        ),
+      ),
+    );
+  input.addEventListener("input", () => {
+    at = input.value ? -1 : 0;
+    show();
+  });
+  input.addEventListener("keydown", (event) => {
+    const place = input.value ? -1 : placeOf(event.key, shown().length);
+    if (place >= 0) take(shown()[place].name);
+    else if (event.key === "ArrowDown") at = stepped(at, 1, shown().length);
+    else if (event.key === "ArrowUp") at = stepped(at, -1, shown().length);
+    else if (event.key === "Enter") take(at >= 0 && shown()[at] ? shown()[at].name : input.value);
+    else return;
+    event.preventDefault();
+    show();
+  });
+  refill(
+    namer,
+    made("h2", { id: "namer-title" }, "Which room is this?"),
+    made("label", { for: "namer-name" }, "A number takes an offered name; or type one"),
+    input,
+    list,
+    made(
+      "p",
+      { class: "row" },
+      made("button", { type: "button", id: "namer-take", onclick: () => take(input.value || shown()[0]?.name || "") }, "Name it"),
+      made("button", { type: "button", onclick: () => namer.close() }, "Leave it"),
+    ),
+  );
+  show();
+  namer.showModal();
+  input.focus();
+}
+
+/** Ask what was seen; offers standard findings for a few letters, misspelt ones too. */
+export function writeFinding(frame = 0, room = "") {
+  const frames = atHand(frame);
+  let found = [];
+  let at = 0;
+  let asked = 0;
+  const input = made("input", { id: "maker-seen", autocomplete: "off", "aria-controls": "maker-found" });
+  const list = made("ol", { class: "offers", id: "maker-found" });
+  const distance = made(
+    "select",
+    { id: "maker-distance" },
+    made("option", { value: "" }, "distance not said"),
+    ...DISTANCES.map((word) => made("option", { value: word }, word)),
+  );
+  const make = async (row) => {
+    const fields = row ? { standard: row.id } : { seen: input.value };
+    if (!row && !input.value.trim()) {
+      input.focus();
+      return;
+    }
+    maker.close();
+    const saved = await act("add", { ...fields, room, frames: frames.join(","), distance: distance.value });
+    if (saved) {
+      const numbers = [...document.querySelectorAll("#finding-list option")].map((one) => Number(one.value));
+      setFinding(Math.max(...numbers));
+      putDown();
+      const made_ = document.getElementById(`f${Math.max(...numbers)}-seen`);
+      if (made_ && document.getElementById("view").dataset.view === "findings") made_.focus();
+    }
+  };
+  const show = () =>
+    refill(
+      list,
+      ...found.map((row, place) =>
+        made(
+          "li",
+          {},
+          made(
+            "button",
+            { type: "button", class: place === at ? "likeliest" : "", onclick: () => make(row) },
+            row.seen,
+            made("span", { class: "quiet" }, ` ${row.system}, ${row.id}${row.urgent ? ", urgent" : ""}`),
+          ),
+        ),
+      ),
+    );
+  const look = async () => {
+    const mine = ++asked;
+    const answer = await ask(`/search?words=${encodeURIComponent(input.value)}`);
+    if (mine !== asked || !answer) return;
+    found = (await answer.json()).slice(0, 6);
+    at = 0;
+    show();
+    maker.dataset.found = String(found.length);
+  };
+  input.addEventListener("input", look);
+  input.addEventListener("keydown", (event) => {
+    if (event.key === "ArrowDown") at = stepped(at, 1, found.length);
+    else if (event.key === "ArrowUp") at = stepped(at, -1, found.length);
+    else if (event.key === "Enter") make(event.ctrlKey || event.metaKey ? null : found[at]);
+    else return;
+    event.preventDefault();
+    show();
+  });
+  refill(
+    maker,
+    made("h2", { id: "maker-title" }, "What was seen?"),
+    made("label", { for: "maker-seen" }, "A few letters find a standard finding; or write a sentence of your own"),
+    input,
+    list,
+    made(
+      "p",
+      { class: "quiet" },
+      frames.length ? `With picture ${frames.join(", ")} ` : "Without a picture yet. ",
+      frames.length ? made("label", { for: "maker-distance", class: "hidden" }, "Distance") : "",
+      frames.length ? distance : "",
+    ),
+    made(
+      "p",
+      { class: "row" },
+      made("button", { type: "button", id: "maker-own", onclick: () => make(null) }, "In your own words ", made("kbd", {}, "Ctrl Enter")),
+      made("button", { type: "button", onclick: () => maker.close() }, "Leave it"),
+    ),
+  );
+  maker.dataset.found = "";
+  maker.showModal();
+  input.focus();
+}

@@ -1,0 +1,142 @@
+// What is at hand: the pictures taken, and the finding that is being given pictures. Kept for this
+// window only; none of it is a decision.
+
+import { made, refill } from "./made.js";
+import { act, whenChanged } from "./talk.js";
+
+export const DISTANCES = ["overall", "mid-range", "close-up", "close-up with scale", "data plate", "obstruction"];
+
+const bar = document.getElementById("hand");
+const words = document.getElementById("held");
+const acts = document.getElementById("hold-acts");
+const held = new Set(JSON.parse(sessionStorage.getItem("held") ?? "[]"));
+let finding = Number(sessionStorage.getItem("finding") ?? 0);
+
+/** The pictures at hand, else the one given. */
+export function atHand(frame) {
+  return held.size ? [...held] : frame ? [frame] : [];
+}
+
+/** Number of the finding at hand, 0 for none. */
+export function findingAtHand() {
+  return finding;
+}
+
+export function take(frame) {
+  if (held.has(frame)) held.delete(frame);
+  else held.add(frame);
+  keep();
+}
+
+export function putDown() {
+  held.clear();
+  keep();
+}
+
+export function setFinding(number) {
+  finding = number;
+  keep();
+}
+
+/** Attach the pictures at hand, or the one given, to the finding at hand. */
+export async function attach(frame, distance) {
+  const frames = atHand(frame);
+  if (!frames.length || !finding) return false;
+  const saved = await act("attach", { finding, frames: frames.join(","), distance });
+  if (saved) putDown();
+  return saved;
+}
+
+function keep() {
+  sessionStorage.setItem("held", JSON.stringify([...held]));
+  sessionStorage.setItem("finding", String(finding));
+  show();
+}
+
+function known() {
+  return [...document.querySelectorAll("#finding-list option")].map((o) => [Number(o.value), o.textContent]);
+}
+
+function show() {
+  for (const button of document.querySelectorAll(".take")) {
+    const on = held.has(Number(button.dataset.take));
+    button.setAttribute("aria-pressed", String(on));
+    button.closest(".cell").classList.toggle("held", on);
+  }
+  const findings = known();
+  if (!findings.some(([number]) => number === finding)) finding = findings.at(-1)?.[0] ?? 0;
+  const there = document.getElementById("view").dataset.view === "walk";
+  bar.hidden = !there;
+  document.body.classList.toggle("with-hand", there);
+  if (!there) return;
+  const frames = [...held];
+  words.textContent = frames.length ? `At hand: ${frames.join(", ")}` : "Nothing at hand: Space takes a picture.";
+  const none = !frames.length;
+  const list = frames.join(",");
+  const one = frames.length === 1 ? frames[0] : 0;
+  const chosen = made(
+    "select",
+    { id: "hand-finding", "aria-label": "Finding at hand", onchange: (e) => setFinding(Number(e.target.value)) },
+    ...findings.map(([number, text]) => made("option", { value: number, selected: number === finding }, text)),
+  );
+  const keepFocus = document.activeElement?.id;
+  refill(
+    acts,
+    findings.length ? chosen : made("span", { class: "quiet" }, "No finding yet."),
+    ...DISTANCES.map((distance, at) =>
+      made(
+        "button",
+        { type: "button", id: `as-${at + 1}`, disabled: none || !finding, onclick: () => attach(0, distance) },
+        made("kbd", {}, String(at + 1)),
+        ` ${distance}`,
+      ),
+    ),
+    made("button", { type: "button", id: "hand-new", "data-open": "maker" }, made("kbd", {}, "w"), " write a finding"),
+    made(
+      "button",
+      { type: "button", id: "hand-view", disabled: none, onclick: () => act("overall", { frames: list, on: "yes" }) },
+      made("kbd", {}, "v"),
+      " overall view of its room",
+    ),
+    made(
+      "button",
+      { type: "button", id: "hand-new-visit", disabled: !one, onclick: () => act("begins", { frame: one, on: "yes" }) },
+      made("kbd", {}, "n"),
+      " new visit from here",
+    ),
+    made(
+      "button",
+      { type: "button", id: "hand-move", disabled: !one, onclick: () => moveTo(one) },
+      "visit begins here instead",
+    ),
+    made(
+      "button",
+      { type: "button", id: "hand-front", disabled: !one, onclick: () => act("front", { frame: one }) },
+      made("kbd", {}, "f"),
+      " in front",
+    ),
+    made(
+      "button",
+      { type: "button", id: "hand-apart", disabled: none, onclick: () => act("apart", { frames: list }) },
+      made("kbd", {}, "x"),
+      " not alike",
+    ),
+    made("button", { type: "button", id: "hand-down", disabled: none, onclick: putDown }, "put down"),
+  );
+  if (keepFocus && keepFocus !== document.activeElement?.id) document.getElementById(keepFocus)?.focus();
+}
+
+/** Move the nearer border of the picture's visit to it: the visit that begins next, or its own. */
+function moveTo(frame) {
+  const visit = document.getElementById(`p-${frame}`)?.closest(".visit");
+  if (!visit) return;
+  const shots = [...visit.querySelectorAll(".shot")];
+  const at = shots.findIndex((shot) => Number(shot.dataset.frame) === frame);
+  const later = [...document.querySelectorAll(".visit")];
+  const next = later[later.indexOf(visit) + 1];
+  const first = at > shots.length / 2 && next ? next.dataset.first : visit.dataset.first;
+  act("move", { frame: first, to: frame });
+}
+
+whenChanged(show);
+export { show as showHand };

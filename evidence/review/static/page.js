@@ -1,0 +1,72 @@
+// Joins the parts of the page; what is common to all views.
+
+import { writeFinding } from "./chooser.js";
+import "./forms.js";
+import { setFinding, showHand } from "./hand.js";
+import { KEYS } from "./keys.js";
+import { made, refill } from "./made.js";
+import { focusShot, settle } from "./strip.js";
+import { act, listen, say } from "./talk.js";
+import { look } from "./viewer.js";
+
+const keys = document.getElementById("keys");
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button, [data-look-at]");
+  if (!button) return;
+  const { act: name, ...rest } = button.dataset;
+  if (name) {
+    const { slow, ...fields } = rest;
+    if (slow) say(slow);
+    act(name, fields);
+  } else if (button.dataset.look) {
+    const frames = button.dataset.look.split(",").map(Number);
+    look(frames, frames[0], { proof: true });
+  } else if (button.dataset.lookAt) look([Number(button.dataset.lookAt)], Number(button.dataset.lookAt), { proof: true });
+  else if (button.dataset.open === "maker") writeFinding(0, "");
+  else if (button.id === "show-keys") help();
+});
+
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
+  if (event.target.matches("textarea, input:not([type=checkbox]):not([type=range])")) return;
+  event.preventDefault();
+  act(event.shiftKey ? "redo" : "undo");
+});
+
+function help() {
+  refill(
+    keys,
+    made("h2", { id: "keys-title" }, "Keys"),
+    made("p", { class: "quiet" }, "Letters act only while a picture has the focus. Everything is also a button."),
+    ...KEYS.map(([title, rows]) =>
+      made(
+        "section",
+        {},
+        made("h3", {}, title),
+        made("dl", {}, ...rows.flatMap(([key, words]) => [made("dt", {}, made("kbd", {}, key)), made("dd", {}, words)])),
+      ),
+    ),
+    made("p", { class: "row" }, made("button", { type: "button", onclick: () => keys.close() }, "Back")),
+  );
+  keys.showModal();
+}
+
+/** Go to the place that an address names: a picture, a visit, or a finding that wants pictures. */
+function arrive() {
+  const name = decodeURIComponent(location.hash.slice(1));
+  const finding = /^finding-(\d+)$/.exec(name);
+  if (finding) setFinding(Number(finding[1]));
+  const place = document.getElementById(name);
+  if (!place) return;
+  place.scrollIntoView({ block: "start" });
+  if (place.matches(".shot")) focusShot(place);
+  else (place.querySelector(".shot[tabindex='0'], .shot") ?? place.querySelector("textarea, button"))?.focus({ preventScroll: true });
+}
+
+settle();
+showHand();
+arrive();
+window.addEventListener("hashchange", arrive);
+listen();
+document.documentElement.dataset.ready = "yes";

@@ -1,0 +1,193 @@
+// Speaks with the program: one decision after the other, each shown as saved only when it is on the
+// disk; and hears when anybody else has changed the job.
+
+import { refill } from "./made.js";
+
+const said = document.getElementById("said");
+const trouble = document.getElementById("trouble");
+const view = document.getElementById("view");
+const parts = document.getElementById("parts");
+const changed = new Set();
+let version = view.dataset.version;
+let waiting = Promise.resolve();
+let running = null;
+let again = false;
+
+/** Call something after parts of the view were shown anew. */
+export function whenChanged(call) {
+  changed.add(call);
+}
+
+/** Say what was done. */
+export function say(words) {
+  said.textContent = words;
+}
+
+/** Say what went wrong; "" takes it away. */
+export function warn(words) {
+  trouble.hidden = !words;
+  trouble.textContent = words;
+}
+
+/** Make one decision; true when it is saved. Decisions go one after the other, in the order made. */
+export function act(name, fields = {}) {
+  const done = waiting.then(() => post(name, fields));
+  waiting = done.catch(() => false);
+  return done;
+}
+
+async function post(name, fields) {
+  let answer;
+  try {
+    answer = await fetch(`/act/${name}`, {
+      method: "POST",
+      headers: { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded" },
+      body: new URLSearchParams(fields).toString(),
+    });
+  } catch {
+    warn("Not saved: the program does not answer. What was said to be saved is safe. Start it again with “evidence review”.");
+    return false;
+  }
+  const told = await worded(answer);
+  if (!answer.ok) {
+    warn(`Not saved: ${told.problem} ${told.remedy ?? ""}`);
+    await sync();
+    return false;
+  }
+  warn("");
+  say(`${told.said} Saved as line ${told.line} of the record.`);
+  await sync();
+  return true;
+}
+
+async function worded(answer) {
+  const text = await answer.text();
+  try {
+    return JSON.parse(text);
+  } catch {
+    return { problem: text || "the program gave no reason." };
+  }
+}
+
+/** Ask for something that changes nothing; null when the program does not answer. */
+export async function ask(address) {
+  try {
+    const answer = await fetch(address, { headers: { Accept: "application/json" } });
+    return answer.ok ? answer : null;
+  } catch {
+    return null;
+  }
+}
+
+/** Show anew whatever has changed. */
+export function sync() {
+  if (running) {
+    again = true;
+    return running;
+  }
+  running = syncOnce().finally(() => {
+    running = null;
+    if (again) {
+      again = false;
+      return sync();
+    }
+  });
+  return running;
+}
+
+async function syncOnce() {
+  const known = Object.fromEntries([...parts.children].map((part) => [part.id, part.dataset.digest]));
+  let told;
+  try {
+    const answer = await fetch(`/parts/${view.dataset.view}`, { method: "POST", body: JSON.stringify(known) });
+    if (!answer.ok) {
+      warn((await worded(answer)).problem);
+      return;
+    }
+    told = await answer.json();
+  } catch {
+    warn("The program does not answer. What was said to be saved is safe.");
+    return;
+  }
+  version = told.version;
+  show(told);
+}
+
+function show(told) {
+  const focused = document.activeElement;
+  const place = focused?.getBoundingClientRect().top;
+  const id = focused?.id;
+  const frame = focused?.dataset?.frame;
+  const home = focused?.closest?.(".part")?.id;
+  refill(document.getElementById("head"), fragment(told.head));
+  const open = new Set([...parts.querySelectorAll("details[open]")].map((one) => one.closest(".part").id));
+  let before = null;
+  for (const name of told.order) {
+    let part = document.getElementById(name);
+    if (told.parts[name] && !(part && typing(part))) {
+      const fresh = fragment(told.parts[name]).firstElementChild;
+      if (part) {
+        keepPictures(part, fresh);
+        part.replaceWith(fresh);
+      }
+      part = fresh;
+      if (open.has(name)) part.querySelector("details")?.setAttribute("open", "");
+    }
+    if (!part) continue;
+    const next = before ? before.nextElementSibling : parts.firstElementChild;
+    if (next !== part) parts.insertBefore(part, next);
+    before = part;
+  }
+  for (const part of [...parts.children]) if (!told.order.includes(part.id)) part.remove();
+  for (const call of changed) call();
+  if (focused && !focused.isConnected) {
+    const heir =
+      (id && document.getElementById(id)) ||
+      (frame && document.getElementById(`p-${frame}`)) ||
+      (home && document.getElementById(home)?.querySelector("button:not([disabled]):not([tabindex='-1'])"));
+    if (heir && !heir.disabled) {
+      heir.focus({ preventScroll: true });
+      window.scrollBy({ top: heir.getBoundingClientRect().top - place, behavior: "instant" });
+    }
+  }
+}
+
+/** A part in which somebody is writing is left as it is until that is saved. */
+function typing(part) {
+  return [...part.querySelectorAll("input:not([type=checkbox]), textarea")].some(
+    (field) => field.value !== field.defaultValue,
+  );
+}
+
+/** Pictures that are there already stay, so that nothing flickers. */
+function keepPictures(old, fresh) {
+  const there = new Map([...old.querySelectorAll("img")].map((image) => [image.getAttribute("src"), image]));
+  for (const image of fresh.querySelectorAll("img")) {
+    const kept = there.get(image.getAttribute("src"));
+    if (kept && kept.complete) {
+      there.delete(image.getAttribute("src"));
+      image.replaceWith(kept);
+    }
+  }
+}
+
+function fragment(html) {
+  const holder = document.createElement("template");
+  holder.innerHTML = html; // made by the program's own templates, which escape every name
+  return holder.content;
+}
+
+/** Give what the server made as elements. */
+export { fragment };
+
+/** Listen for changes made elsewhere. */
+export function listen() {
+  const events = new EventSource("/events");
+  events.onmessage = ({ data }) => {
+    if (data.startsWith("stopped ")) warn(data.slice(8));
+    else if (data !== version) sync();
+  };
+  events.onerror = () => warn("The program does not answer. What was said to be saved is safe.");
+  events.onopen = () => warn("");
+  window.addEventListener("pagehide", () => events.close());
+}

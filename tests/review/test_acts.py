@@ -1,0 +1,143 @@
+"""What the page does to the job: one step's call each, on the disk before it is said to be saved."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+
+import pytest
+
+from evidence.desk import Desk
+from tests.review.conftest import Asker
+
+
+def test_what_is_said_to_be_saved_is_on_the_disk(page: Asker) -> None:
+    told = page.act("room", frame=1, name="Attic")
+
+    lines = (page.folder / "record.jsonl").read_bytes().splitlines()
+    assert told["line"] == len(lines)
+    assert b'"room"' in lines[-1]
+    assert b"Attic" in lines[-1]
+
+
+def test_visits_are_joined_and_split_by_their_pictures(page: Asker) -> None:
+    page.act("begins", frame=5, on="no")
+    page.act("begins", frame=3, on="yes")
+
+    with Desk.open(page.folder, write=False) as desk:
+        assert [visit.frames for visit in desk.state().visits] == [(1, 2), (3, 4, 5, 6, 7, 8)]
+
+
+def test_pictures_attached_at_once_are_taken_back_at_once_and_done_again(page: Asker) -> None:
+    page.act("add", standard="ATT-06", room="Attic")
+    page.act("attach", finding=1, frames="2,3,4", distance="close-up")
+    page.act("undo")
+    with Desk.open(page.folder, write=False) as desk:
+        assert desk.state().attachments == ()
+
+    page.act("redo")
+
+    with Desk.open(page.folder, write=False) as desk:
+        assert [a.frame for a in desk.state().attachments] == [2, 3, 4]
+    page.act("undo")
+    page.act("undo")
+    with Desk.open(page.folder, write=False) as desk:
+        assert desk.state().findings == ()
+    page.act("redo")
+    page.act("redo")
+    assert "nothing to do again" in str(page.act("redo")["problem"])
+    with Desk.open(page.folder, write=False) as desk:
+        assert len(desk.state().attachments) == 3
+
+
+def test_a_new_decision_ends_what_can_be_done_again(page: Asker) -> None:
+    page.act("room", frame=1, name="Attic")
+    page.act("undo")
+    page.act("room", frame=1, name="Cellar")
+
+    assert "nothing to do again" in str(page.act("redo")["problem"])
+
+
+def test_a_finding_with_pictures_is_one_act(page: Asker) -> None:
+    page.act("room", frame=1, name="Attic")
+    page.act("add", seen="A hose lies loose.", frames="2,3", distance="mid-range")
+
+    with Desk.open(page.folder, write=False) as desk:
+        state = desk.state()
+    assert state.findings[0].room == "Attic"
+    assert [str(a.distance) for a in state.attachments] == ["mid-range", "mid-range"]
+
+
+def test_marks_are_drawn_and_taken_off(page: Asker) -> None:
+    page.act("mark", frame=2, shape="ring", x0=0.2, y0=0.2, x1=0.4, y1=0.5)
+    assert "ring" in str(page.get("/picture/2").told["marks"])
+
+    page.act("unmark", frame=2, number=1)
+
+    assert page.get("/picture/2").told["marks"] == []
+
+
+@pytest.mark.parametrize(
+    ("name", "fields"),
+    [
+        ("room", {"frame": 99, "name": "Attic"}),
+        ("room", {"frame": "1; drop", "name": "Attic"}),
+        ("room", {"frame": 1, "name": " "}),
+        ("light", {"frames": "1", "to": "nan"}),
+        ("light", {"frames": "1", "to": "99"}),
+        ("mark", {"frame": 1, "shape": "star", "x0": 0, "y0": 0, "x1": 1, "y1": 1}),
+        ("mark", {"frame": 1, "shape": "box", "x0": -4, "y0": 0, "x1": 1, "y1": 1}),
+        ("attach", {"finding": 7, "frames": "1"}),
+        ("attach", {"finding": "²", "frames": "1"}),
+        ("edit", {"finding": 7, "seen": "x"}),
+        ("add", {"seen": "  "}),
+        ("issue", {}),
+    ],
+)
+def test_nonsense_is_answered_by_a_sentence_and_changes_nothing(
+    page: Asker, name: str, fields: dict[str, object]
+) -> None:
+    before = (page.folder / "record.jsonl").read_bytes()
+
+    assert page.act(name, **fields)["problem"]
+    assert (page.folder / "record.jsonl").read_bytes() == before
+
+
+def test_the_command_line_changing_the_job_is_noticed(page: Asker) -> None:
+    known = page.parts("walk")
+    done = subprocess.run(
+        [sys.executable, "-m", "evidence", "rooms", str(page.folder), "--name", "1=Cellar"],
+        check=False,
+        capture_output=True,
+    )
+
+    now = page.parts("walk")
+
+    assert done.returncode == 0
+    assert now["version"] != known["version"]
+    assert "Cellar" in str(now["parts"])
+
+
+def test_only_parts_that_changed_are_sent_again(page: Asker) -> None:
+    page.act("begins", frame=5, on="yes")
+    html = page.get("/walk").text
+    digests = dict(re.findall(r'class="part" id="([\w-]+)" data-digest="(\w+)"', html))
+    assert page.parts("walk", digests)["parts"] == {}
+
+    page.act("room", frame=5, name="Attic")
+
+    assert list(page.parts("walk", digests)["parts"]) == ["visit-5"]  # type: ignore[call-overload]
+
+
+def test_names_are_text_wherever_they_come_from(page: Asker) -> None:
+    evil = '<img src=x onerror="alert(1)">'
+    page.act("room", frame=1, name=evil)
+    page.act("add", seen=evil, room=evil, frames="1")
+    page.act("describe", frames="1", shown=evil)
+
+    for view in ("walk", "findings", "gaps", "proof"):
+        html = page.get(f"/{view}").text
+
+        assert "<img src=x" not in html
+        assert view == "proof" or "&lt;img src=x" in html
