@@ -113,3 +113,20 @@ def test_a_worker_says_nothing_on_standard_error(capfd: pytest.CaptureFixture[st
         pool.submit(os.write, 2, b"Corrupt JPEG data").result()
 
     assert capfd.readouterr().err == ""
+
+
+def test_a_fault_of_the_disk_is_told_and_asked_again_the_next_time(tmp_path: Path) -> None:
+    """A file that cannot be opened stands for a read error (EIO): both reach us as OSError."""
+    store, places = job_of(tmp_path, ["alpha", "beta"])
+    (first, path), _ = places.items()
+    path.rename(tmp_path / "away")
+
+    with store, ThreadPoolExecutor(1) as pool:
+        tally = run.each(store, places, WORK, executor=pool)
+        assert tally.faults == {first: "1.txt could not be read: no such file or directory."}
+        assert store.answers("letter")[first].fault == tally.faults[first]
+
+        (tmp_path / "away").rename(path)
+        again = run.each(store, places, WORK, executor=pool)
+
+        assert (again.answered, store.answers("letter")[first].value) == (1, b"a")
