@@ -46,7 +46,7 @@ def take_in(
         As :func:`evidence.steps.intake.intake`; what was safe before is kept and studied.
     """
     runner = run.Runner(desk.store, study.WORK, executor, progress)
-    seen = {taken.original.digest for taken in desk.job.taken()}
+    seen: set[Digest] = set()
 
     def look_at(taken: Taken) -> None:
         seen.add(taken.original.digest)
@@ -65,9 +65,12 @@ def take_in(
             progress=progress,
             on_original=look_at,
         )
-        # A batch that a kill had cut short is completed from its plan, without a word of its files.
+        # What an earlier run was kept from: a batch that a kill cut short is completed from its plan
+        # without a word of its files, and files that were safe may not have been looked at yet.
+        desk.store.put_originals(desk.job.taken())
+        waiting = desk.store.unanswered(study.VERSIONS)
         for taken in desk.job.taken():
-            if taken.original.digest not in seen:
+            if taken.original.digest in waiting.keys() - seen:
                 look_at(taken)
     desk.forget()
     return result

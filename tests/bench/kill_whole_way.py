@@ -88,12 +88,9 @@ class Way:
             second = home / "second"
             if self.pool:
                 read.take_in(desk, [self.card], second_copy=second)
-                read.read(desk)
             else:
                 with ThreadPoolExecutor(2) as threads:
                     read.take_in(desk, [self.card], second_copy=second, executor=threads)
-                    # A card read again studies nothing that a kill left unread; `evidence read` does.
-                    read.read(desk, executor=threads)
             made = {(line.what, line.about) for line in desk.job.lines}
             for entry in DECISIONS:
                 if (entry.what, entry.about) not in made:
@@ -167,7 +164,10 @@ def in_a_group(do: Callable[[], None], seconds: float = HANGS_S) -> int:
         if ended:
             return os.waitstatus_to_exitcode(status)
         time.sleep(0.002)
-    os.killpg(child, signal.SIGKILL)
+    try:
+        os.killpg(child, signal.SIGKILL)
+    except ProcessLookupError:  # so early that it has no group yet
+        os.kill(child, signal.SIGKILL)
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
 
 
