@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence import findings, likeness, narration, roomcards, rooms
+from evidence.findings import Catalogue
 from evidence.likeness import Likeness, Verdict
 from evidence.recordings import Said
 from evidence.state import Arrangement, PairBoxes, PictureState, State
@@ -170,10 +171,11 @@ def rooms_it_may_be(
     return [(offer.room, offer.reason) for offer in offers]
 
 
-def suggestions(asked: Sequence[tuple[str, str]]) -> tuple[tuple[Suggestion, ...], ...]:
+def suggestions(asked: Sequence[tuple[str, str]], among: Catalogue) -> tuple[tuple[Suggestion, ...], ...]:
     """Offer for each sentence, said in a room, up to three standard findings, likeliest first."""
     return tuple(
-        tuple(findings.suggest(narration.without_marker(text), room or None, limit=3)) for text, room in asked
+        tuple(findings.suggest(narration.without_marker(text), room or None, 3, among))
+        for text, room in asked
     )
 
 

@@ -10,7 +10,7 @@ import hashlib
 from dataclasses import replace
 from typing import TYPE_CHECKING, Self
 
-from evidence import arrange, narration, run, study
+from evidence import arrange, narration, own, run, study
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
 from evidence.likeness import compare_all
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
+    from evidence.findings import Catalogue
     from evidence.likeness import Likeness, Pair
     from evidence.record import Entry, Json, Line
     from evidence.recordings import Said
@@ -181,16 +182,28 @@ class Desk:
             self.store.put_proposal("arrangement", key, to_json(made))
         return made
 
+    @property
+    def catalogue(self) -> Catalogue:
+        """The standard findings in use for this job.
+
+        Raises
+        ------
+        BadCatalogue
+            The inspector's own file cannot be used.
+        """
+        return own.in_use(self.job.folder, self.job.details)
+
     def _suggested(self, said: tuple[Said, ...]) -> tuple[Said, ...]:
         """Add to each sentence the standard findings it may mean; kept, for asking takes seconds."""
         if not said:
             return said
+        rows, _ = own.for_offers(self.job.folder, self.job.details)
         asked = [(one.sentence.text, one.room) for one in said]
-        key = hashlib.sha256(to_json((arrange.MATCH_VERSION, asked)).encode()).hexdigest()
+        key = hashlib.sha256(to_json((arrange.MATCH_VERSION, rows.digest, asked)).encode()).hexdigest()
         kept = self.store.proposal("suggestions", key)
         if kept is not None:
             return arrange.with_suggestions(said, from_json(kept, tuple[tuple[Suggestion, ...], ...]))
-        made = arrange.suggestions(asked)
+        made = arrange.suggestions(asked, rows)
         if self.job.writable:
             self.store.put_proposal("suggestions", key, to_json(made))
         return arrange.with_suggestions(said, made)

@@ -70,6 +70,12 @@ def talk(text: str) -> None:
     typer.echo(text, err=True)
 
 
+def mind(words: str) -> None:
+    """Print a caution or a fault beside a result, if there is one."""
+    if words:
+        talk(words)
+
+
 def progress() -> Progress:
     """Draw progress only where a person watches."""
     return Line(sys.stderr) if sys.stderr.isatty() else Silent()

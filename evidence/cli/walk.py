@@ -9,7 +9,20 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, at_desk, pairs, progress, say, talk, told, whole_number
+from evidence.cli.door import (
+    HERE,
+    AsJson,
+    Job,
+    app,
+    at_desk,
+    mind,
+    pairs,
+    progress,
+    say,
+    talk,
+    told,
+    whole_number,
+)
 from evidence.errors import BadSetting, WrongUsage
 
 
@@ -233,7 +246,7 @@ def narration(
     as_json: AsJson = False,
 ) -> int | None:
     """Put what was said beside the pictures. Example: evidence narration JOB walk.vtt --starts 14:05:30."""
-    from evidence.steps import moments
+    from evidence.steps import catalogue, moments
     from evidence.steps import narration as step
 
     if (says or clap) and not at_picture:
@@ -263,9 +276,12 @@ def narration(
         if accept:
             made = step.accept(desk, accept, standard=as_, room=room, standard_words=standard_words)
             talk(f"Sentence {accept} is finding {made.number} now.")
+            mind(catalogue.caution(made))
         state = desk.state()
+        offered, fault = step.offered(desk, state)
+    mind(fault)
     if as_json:
         say(tables.as_json({"narrations": state.narrations, "sentences": state.sentences}))
     else:
-        say(tables.narration(state, step.offered(state)))
+        say(tables.narration(state, offered))
     return None

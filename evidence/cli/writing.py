@@ -8,7 +8,20 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, at_desk, pairs, progress, say, talk, told, whole_number
+from evidence.cli.door import (
+    HERE,
+    AsJson,
+    Job,
+    app,
+    at_desk,
+    mind,
+    pairs,
+    progress,
+    say,
+    talk,
+    told,
+    whole_number,
+)
 from evidence.errors import ExitCode, WrongUsage
 from evidence.words import Distance, Mark, Shape
 
@@ -69,8 +82,7 @@ def findings(
         elif add or take_from:
             made = step.add(desk, parts, standard=take_from)
             talk(f"Finding {made.number} was added.")
-            if caution := catalogue.caution(made):
-                talk(caution)
+            mind(catalogue.caution(made))
         elif order:
             by_hand = "," in order or order.isdecimal()
             words = [word.strip() for word in order.split(",") if word.strip()]

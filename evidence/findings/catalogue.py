@@ -7,6 +7,7 @@ the caller to read an inspector's own file.
 
 from __future__ import annotations
 
+import hashlib
 import importlib.resources
 import tomllib
 from dataclasses import MISSING, dataclass, fields
@@ -68,6 +69,11 @@ class Catalogue:
     def by_id(self) -> dict[str, StandardFinding]:
         """Every row under its id."""
         return {row.id: row for row in self.rows}
+
+    @cached_property
+    def digest(self) -> str:
+        """Stands for every word of every row; another catalogue has another."""
+        return hashlib.sha256(repr(self.rows).encode()).hexdigest()
 
     def standard(self, name: str) -> StandardFinding:
         """Give a standard finding by its id.

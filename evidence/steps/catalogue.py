@@ -1,30 +1,22 @@
-"""Give the standard findings in use: the packaged ones, under those of the inspector's own file.
-
-Hides where that file lies. Named in a job's details it is read for that job; else the one every job of
-this person uses, if there is one.
-"""
+"""Show the standard findings in use, and begin a file of one's own."""
 
 from __future__ import annotations
 
-import os
-import sys
 from dataclasses import replace
-from functools import lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from evidence import files, settings
-from evidence.errors import AlreadyThere, BadCatalogue, UnknownFinding
-from evidence.findings import REFERENCE_CAUTION, Catalogue, packaged
+from evidence import files, own
+from evidence.errors import AlreadyThere, WrongUsage
+from evidence.findings import REFERENCE_CAUTION
 from evidence.findings import caution as usual_caution
+from evidence.own import file as own_file
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from pathlib import Path
 
-    from evidence.job import Job
     from evidence.words import Finding, StandardFinding
 
-__all__ = ["REFERENCE_CAUTION", "begin", "caution", "in_use", "of_job", "own_file", "shown", "usual_place"]
+__all__ = ["BEGUN", "REFERENCE_CAUTION", "begin", "caution", "own_file", "shown"]
 
 BEGUN: Final = """\
 # Your own standard findings. They are laid over those of the program: a row with the id of one of
@@ -48,75 +40,6 @@ BEGUN: Final = """\
 """What a new file of one's own begins with."""
 
 
-def usual_place(system: str = sys.platform, environment: Mapping[str, str] = os.environ) -> Path:
-    """Give where a person's own standard findings lie unless a job names another file.
-
-    Source: XDG Base Directory Specification 0.8; on Windows the folder for a program's settings.
-    """
-    home = Path(environment.get("HOME") or environment.get("USERPROFILE") or Path.home())
-    if system == "win32":
-        base = Path(environment.get("APPDATA") or home / "AppData" / "Roaming")
-    else:
-        named = environment.get("XDG_CONFIG_HOME", "")
-        base = Path(named) if named.startswith("/") else home / ".config"  # relative ones are to be ignored
-    return base / "evidence" / "findings.toml"
-
-
-def own_file(folder: Path | None = None, details: settings.Details | None = None) -> Path | None:
-    """Give the file of own findings in use, or None when there is none.
-
-    Parameters
-    ----------
-    folder
-        A job's folder, or any other: then only the usual place counts.
-    details
-        The job's details, if they were read already.
-
-    Raises
-    ------
-    BadSetting
-        The folder's job.toml cannot be read.
-    BadCatalogue
-        It names a file that is not there.
-    """
-    if details is None and folder and (job_file := folder / settings.JOB_FILE).is_file():
-        details = settings.parse(job_file.read_text("utf-8", errors="replace"))[1]
-    if folder and details and details.own_findings:
-        named = folder / Path(details.own_findings).expanduser()
-        if not named.is_file():
-            raise BadCatalogue(f"job.toml names your own findings in {named}, and there is no such file.")
-        return named
-    usual = usual_place()
-    return usual if usual.is_file() else None
-
-
-def in_use(folder: Path | None = None, details: settings.Details | None = None) -> Catalogue:
-    """Give the standard findings in use.
-
-    Raises
-    ------
-    BadSetting
-        The folder's job.toml cannot be read.
-    BadCatalogue
-        The own file is missing where it was named, is no text, or holds a row that cannot be used.
-    """
-    file = own_file(folder, details)
-    if file is None:
-        return packaged()
-    try:
-        text = file.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise BadCatalogue(
-            f"Your own findings in {file} cannot be read as UTF-8 text: {problem}."
-        ) from problem
-    return _laid(text, str(file))
-
-
-def of_job(job: Job) -> Catalogue:
-    """Give the standard findings in use for an open job; errors as for :func:`in_use`."""
-    return in_use(job.folder, job.details)
-
-
 def shown(
     folder: Path | None = None, *, name: str = "", system: str = "", references: bool = False
 ) -> list[StandardFinding]:
@@ -124,17 +47,17 @@ def shown(
 
     Raises
     ------
-    UnknownFinding
+    UnknownFinding, WrongUsage
         There is none of that id, or no such part of the house.
     BadSetting, BadCatalogue
-        As for :func:`in_use`.
+        As for :func:`evidence.own.in_use`.
     """
-    every = in_use(folder)
+    every = own.in_use(folder)
     wanted = system.strip().casefold()
     rows = [every.standard(name)] if name else [row for row in every.rows if wanted in row.system.casefold()]
     if not rows:
         systems = dict.fromkeys(row.system for row in every.rows)
-        raise UnknownFinding(f"No part of the house is called “{system}”; there are {', '.join(systems)}.")
+        raise WrongUsage(f"No part of the house is called “{system}”; there are {', '.join(systems)}.")
     return rows if references else [replace(row, reference="", reference_source="") for row in rows]
 
 
@@ -153,15 +76,9 @@ def begin(file: Path | None = None) -> Path:
     CannotWrite, DiskFull
         Nothing was written.
     """
-    place = file or usual_place()
+    place = file or own.usual_place()
     if place.exists():
         raise AlreadyThere(f"{place} is there already and is left as it is.")
     place.parent.mkdir(parents=True, exist_ok=True)
     files.write_whole(place, BEGUN.encode())
     return place
-
-
-@lru_cache(maxsize=4)
-def _laid(text: str, file: str) -> Catalogue:
-    """One catalogue for one text, so that its index is made once; a changed file gives another."""
-    return packaged().under(text, file)

@@ -7,9 +7,9 @@ from dataclasses import asdict, fields, replace
 from typing import TYPE_CHECKING
 
 from evidence import findings as standard_findings
+from evidence import own
 from evidence.errors import CardMissing, EmptyFinding, UnknownFinding, WrongUsage
 from evidence.record import Entry
-from evidence.steps import catalogue
 from evidence.words import Finding
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ def search(words: str, limit: int = 8, folder: Path | None = None) -> list[Stand
     BadSetting, BadCatalogue
         The job's details or the inspector's own file cannot be used.
     """
-    rows = catalogue.in_use(folder)
+    rows = own.in_use(folder)
     found = [rows.standard(one.id) for one in standard_findings.search(words, limit, rows)]
     return [replace(row, reference="", reference_source="") for row in found]
 
@@ -173,7 +173,7 @@ def suggest(desk: Desk, sentence: str, room: str = "", limit: int = 3) -> list[S
     BadCatalogue
         The inspector's own file holds a row that cannot be used.
     """
-    return standard_findings.suggest(sentence, room, limit, catalogue.of_job(desk.job))
+    return standard_findings.suggest(sentence, room, limit, desk.catalogue)
 
 
 def finding_of(state: State, number: int) -> Finding:
@@ -197,7 +197,7 @@ def missing_parts(finding: Finding) -> tuple[str, ...]:
 
 
 def _row(desk: Desk, standard: str) -> StandardFinding | None:
-    return catalogue.of_job(desk.job).standard(standard) if standard else None
+    return desk.catalogue.standard(standard) if standard else None
 
 
 def _made(number: int, parts: Mapping[str, object], row: StandardFinding | None) -> Finding:

@@ -8,8 +8,7 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence import choice, narration
-from evidence import findings as catalogue
+from evidence import choice, narration, own
 from evidence.errors import BadTranscript, CardMissing, WrongUsage
 from evidence.files import shown
 from evidence.record import Entry
@@ -246,11 +245,12 @@ def accept(
     return finding
 
 
-def offered(state: State) -> dict[str, str]:
-    """Give the sentence of each standard finding that is offered, by its id."""
-    known = catalogue.packaged().by_id
+def offered(desk: Desk, state: State) -> tuple[dict[str, str], str]:
+    """Give the sentence of each standard finding offered, by its id, and any fault of the own file."""
+    rows, fault = own.for_offers(desk.job.folder, desk.job.details)
+    known = rows.by_id
     ids = {offer.id for one in state.sentences for offer in one.suggestions}
-    return {name: known[name].seen for name in sorted(ids) if name in known}
+    return {name: known[name].seen for name in sorted(ids) if name in known}, fault
 
 
 def _in_order(state: State, said: Said) -> Sequence[FrameNumber]:

@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from evidence import own
 from evidence.desk import Desk
-from evidence.errors import AlreadyThere, BadCatalogue, UnknownFinding
+from evidence.errors import AlreadyThere, BadCatalogue, WrongUsage
+from evidence.findings import packaged
 from evidence.settings import JOB_FILE, Details, written
 from evidence.steps import catalogue, findings
 
@@ -34,7 +36,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_the_usual_place_follows_the_xdg_specification() -> None:
     """XDG Base Directory Specification 0.8: $XDG_CONFIG_HOME, else ~/.config; a relative one is ignored."""
-    place = catalogue.usual_place
+    place = own.usual_place
 
     assert place("linux", {"HOME": "/h"}) == Path("/h/.config/evidence/findings.toml")
     assert place("linux", {"HOME": "/h", "XDG_CONFIG_HOME": "/c"}) == Path("/c/evidence/findings.toml")
@@ -43,23 +45,23 @@ def test_the_usual_place_follows_the_xdg_specification() -> None:
 
 
 def test_a_file_begun_changes_nothing_until_a_row_is_taken_into_use() -> None:
-    before = catalogue.in_use()
+    before = own.in_use()
 
     catalogue.begin()
 
-    assert catalogue.in_use().rows == before.rows
+    assert own.in_use().rows == before.rows
     with pytest.raises(AlreadyThere, match="left as it is"):
         catalogue.begin()
 
 
 def test_every_row_of_the_begun_file_can_be_used_as_it_stands() -> None:
     rows = [line.removeprefix("# ") for line in catalogue.BEGUN.splitlines() if "=" in line or "[[" in line]
-    place = catalogue.usual_place()
+    place = own.usual_place()
     place.parent.mkdir(parents=True)
     place.write_text("\n".join(rows), "utf-8")
 
-    assert "insured" in catalogue.in_use().standard("ROF-08").do
-    assert catalogue.in_use().standard("OWN-01").system == "roof"
+    assert "insured" in own.in_use().standard("ROF-08").do
+    assert own.in_use().standard("OWN-01").system == "roof"
 
 
 def test_the_file_a_job_names_goes_before_the_usual_one(desk: Desk, tmp_path: Path, home: Path) -> None:
@@ -67,8 +69,8 @@ def test_the_file_a_job_names_goes_before_the_usual_one(desk: Desk, tmp_path: Pa
     (home / "evidence" / "findings.toml").write_text(MOSS.replace("Moss", "Lichen"), "utf-8")
     (desk.job.folder / "mine.toml").write_text(MOSS, "utf-8")
 
-    usual = catalogue.in_use(desk.job.folder)
-    named = catalogue.in_use(desk.job.folder, replace(Details(), own_findings="mine.toml"))
+    usual = own.in_use(desk.job.folder)
+    named = own.in_use(desk.job.folder, replace(Details(), own_findings="mine.toml"))
 
     assert usual.standard("OWN-01").seen == "Lichen covers the roof."
     assert named.standard("OWN-01").seen == "Moss covers the roof."
@@ -90,18 +92,18 @@ def test_a_changed_file_is_read_anew(home: Path) -> None:
     place = home / "evidence" / "findings.toml"
     place.parent.mkdir(parents=True)
     place.write_text(MOSS, "utf-8")
-    assert catalogue.in_use() is catalogue.in_use()
+    assert own.in_use() is own.in_use()
 
     place.write_text(MOSS.replace("Moss", "Lichen"), "utf-8")
 
-    assert catalogue.in_use().standard("OWN-01").seen == "Lichen covers the roof."
+    assert own.in_use().standard("OWN-01").seen == "Lichen covers the roof."
 
 
 def test_a_file_that_is_named_and_missing_is_said(tmp_path: Path) -> None:
     (tmp_path / JOB_FILE).write_text(written(replace(Details(), own_findings="gone.toml")), "utf-8")
 
     with pytest.raises(BadCatalogue, match=r"gone\.toml"):
-        catalogue.in_use(tmp_path)
+        own.in_use(tmp_path)
 
 
 def test_a_file_that_is_no_text_is_said(home: Path) -> None:
@@ -109,7 +111,7 @@ def test_a_file_that_is_no_text_is_said(home: Path) -> None:
     (home / "evidence" / "findings.toml").write_bytes(b"\xff\xfe\x00")
 
     with pytest.raises(BadCatalogue, match="cannot be read as UTF-8 text"):
-        catalogue.in_use()
+        own.in_use()
 
 
 def test_a_finding_by_hand_does_not_need_the_catalogue(desk: Desk, home: Path) -> None:
@@ -128,5 +130,16 @@ def test_references_are_shown_on_request_only() -> None:
 
 
 def test_an_unknown_part_of_the_house_is_named() -> None:
-    with pytest.raises(UnknownFinding, match="cellar"):
+    with pytest.raises(WrongUsage, match="cellar"):
         catalogue.shown(system="cellar")
+
+
+def test_a_bad_own_file_hides_no_job_and_is_said(desk: Desk, home: Path) -> None:
+    (home / "evidence").mkdir(parents=True)
+    (home / "evidence" / "findings.toml").write_text("nonsense", "utf-8")
+
+    rows, fault = own.for_offers(desk.job.folder, desk.job.details)
+
+    assert rows is packaged()
+    assert "findings.toml cannot be read as TOML" in fault
+    assert desk.state().pictures
