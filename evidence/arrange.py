@@ -110,7 +110,10 @@ def _joints(
     weights: rooms.Weights,
 ) -> tuple[Joint, ...]:
     """Judge the joints; a picture that cannot be read stays with the one before it."""
-    places = [i for i, p in enumerate(pictures) if p.taken.original.digest in appearances]
+    # Frames of a film are as many as somebody lifted: where there are stills, those alone tell visits.
+    stills = any(p.lifted is None for p in pictures)
+    counted = [not stills or p.lifted is None for p in pictures]
+    places = [i for i, p in enumerate(pictures) if counted[i] and p.taken.original.digest in appearances]
     told = [pictures[i] for i in places]
     found = rooms.joints(*_day(told, appearances, cards), weights)
     # A joint between two readable pictures stands directly before the later one.

@@ -49,6 +49,8 @@ class Details:
         Sentences that must be printed, such as a licence's wording.
     required_shots
         Views that must be photographed; the gap list names what is missing.
+    required_list
+        Name of a packaged list of required pictures, or of a file with the inspector's own.
     own_findings
         File of the inspector's own standard findings, from the job's folder on; "" for the usual one.
     notes
@@ -70,6 +72,7 @@ class Details:
     retention_years: int | None = None
     required_text: tuple[str, ...] = ()
     required_shots: tuple[str, ...] = ()
+    required_list: str = ""
     own_findings: str = ""
     notes: str = ""
 
@@ -179,6 +182,12 @@ SETTINGS: Final = (
     Setting("retention_years", "Years the job is to be kept; ask your regulator.", "none", _years),
     Setting("required_text", "Texts to be printed word for word, line breaks too.", "none", _verbatim),
     Setting("required_shots", "Views that must be photographed; missing ones are gaps.", "none", _texts),
+    Setting(
+        "required_list",
+        "List of required pictures: house walk, four systems, flood elevation, building record; or a file.",
+        "none",
+        _text,
+    ),
     Setting("own_findings", "File of your own standard findings; empty for your usual one.", "none", _text),
     Setting("notes", "Your own notes, never printed.", "none", _notes),
 )

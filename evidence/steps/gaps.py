@@ -1,12 +1,15 @@
-"""List what is still unphotographed, unusable or unexplained."""
+"""List what is still unphotographed, unusable or unexplained, before the house is left."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence.errors import WrongUsage
+from evidence import required
+from evidence.errors import BadSetting, WrongUsage
+from evidence.files import shown
 from evidence.steps.findings import missing_parts
 from evidence.words import Distance
 
@@ -27,10 +30,12 @@ class GapKind(StrEnum):
     NO_OVERALL = "room without overall"
     NO_PICTURE = "finding without picture"
     UNUSABLE = "finding without usable picture"
+    NO_CLOSE = "finding without close view"
     NO_WHERE = "finding without wide view"
     PARTS = "finding with missing part"
     HOPELESS = "too dark, not retaken"
     REQUIRED = "required picture"
+    SAID = "said, not pictured"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +58,12 @@ class Gap:
 
 
 _WIDE = frozenset({Distance.OVERALL, Distance.MID_RANGE})
+DARK_STOPS = 3.0
+"""A picture that needs eight times its light and more shows a finding poorly: its shadows lose their
+colour (docs/methods/light.md). Where it is all there is, another is worth the minute on site."""
+LIKELY = 0.7
+"""A sentence this like a finding is asked about when nothing shows it; chosen on the narrations that are
+for tuning, see docs/methods/narration.md. One that says it is a finding always is."""
 
 
 def gaps(desk: Desk) -> list[Gap]:
@@ -66,6 +77,7 @@ def gaps(desk: Desk) -> list[Gap]:
         *(g for g in _of_rooms(state) if g.about.casefold() not in explained),
         *_of_pictures(state),
         *_required(desk, state, explained),
+        *_of_sentences(state),
     ]
     return sorted(found, key=lambda gap: list(GapKind).index(gap.kind))
 
@@ -125,12 +137,14 @@ def _of_findings(state: State) -> Iterator[Gap]:
         number = str(finding.number)
         name = f"Finding {number} ({_short(finding)})"
         attached = state.attached_to(finding.number)
-        shown = [p for a in attached if (p := state.picture(a.frame))]
+        seen = [p for a in attached if (p := state.picture(a.frame))]
         if not attached:
             yield Gap(GapKind.NO_PICTURE, number, f"{name} has no picture.")
-        elif not any(_good(p) for p in shown):
-            reasons = ", ".join(sorted({_why_not(p) for p in shown}))
+        elif not any(_good(p) and not _dark(p) for p in seen):
+            reasons = ", ".join(sorted({_why_not(p) for p in seen}))
             yield Gap(GapKind.UNUSABLE, number, f"{name} has no usable picture: {reasons}.")
+        if attached and all(a.distance in _WIDE for a in attached):
+            yield Gap(GapKind.NO_CLOSE, number, f"{name} is shown only from a distance; no view is close.")
         if attached and not any(a.distance in _WIDE for a in attached):
             yield Gap(GapKind.NO_WHERE, number, f"{name} has no view that shows where it is.")
         if missing := missing_parts(finding):
@@ -139,11 +153,57 @@ def _of_findings(state: State) -> Iterator[Gap]:
 
 def _required(desk: Desk, state: State, explained: set[str]) -> Iterator[Gap]:
     rooms = {room.casefold() for room in state.rooms}
-    shown = {p.shown.casefold() for p in state.pictures if p.shown}
+    texts = {p.shown.casefold() for p in state.pictures if p.shown}
     for view in desk.job.details.required_shots:
         wanted = view.casefold()
-        if wanted not in explained and wanted not in rooms and not any(wanted in text for text in shown):
+        if wanted not in explained and wanted not in rooms and not any(wanted in text for text in texts):
             yield Gap(GapKind.REQUIRED, view, f"The required view “{view}” is not among the named pictures.")
+    chosen = required_list(desk)
+    if chosen is None:
+        return
+    good = [p for p in state.pictures if _good(p) and p.card is None]
+    named = {state.room_of(p.frame) for p in good} | {p.shown for p in good}
+    for lacking in required.missing(chosen, named - {""}):
+        name, count = lacking.required.name, lacking.required.count
+        if name.casefold() not in explained:
+            some = f"only {lacking.have} of {count} named places" if lacking.have else "no usable picture"
+            yield Gap(GapKind.REQUIRED, name, f"{name} (list “{chosen.name}”): {some}.")
+
+
+def required_list(desk: Desk) -> required.RequiredList | None:
+    """Give the list of required pictures that the job chose, None when it chose none.
+
+    Raises
+    ------
+    BadSetting
+        There is no such list or file, or the file cannot be used.
+    """
+    name = desk.job.details.required_list
+    if not name:
+        return None
+    if not name.endswith(".toml"):
+        return required.chosen(name, required.packaged())
+    file = desk.job.folder / Path(name).expanduser()
+    try:
+        text = file.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as problem:
+        raise BadSetting(
+            f"The list of required pictures {shown(str(file))} cannot be read: {problem}."
+        ) from None
+    return required.parse(text, file.name)[0]
+
+
+def _of_sentences(state: State) -> Iterator[Gap]:
+    """Sentences that name a thing, with no usable picture taken nearer to them than to any other."""
+    for said in state.sentences:
+        if (
+            said.finding is None
+            and said.likelihood >= LIKELY
+            and not any(_clear(state, f) for f in said.near)
+        ):
+            words = said.sentence.text
+            short = words if len(words) <= 70 else words[:69].rsplit(" ", 1)[0] + "…"
+            yield Gap(GapKind.SAID, str(said.number), f"Sentence {said.number} (“{short}”) has no picture.")
 
 
 def _good(picture: PictureState) -> bool:
@@ -155,10 +215,16 @@ def _clear(state: State, frame: int) -> bool:
     return picture is not None and _good(picture)
 
 
+def _dark(picture: PictureState) -> bool:
+    light = picture.light_proposed
+    return light is not None and not light.left_alone and light.stops >= DARK_STOPS
+
+
 def _why_not(picture: PictureState) -> str:
     if picture.fault:
         return f"picture {picture.frame} is damaged"
-    return f"picture {picture.frame} is {'too dark' if picture.hopeless else 'not sharp'}"
+    why = "too dark" if picture.hopeless else "not sharp" if picture.blurred else "very dark"
+    return f"picture {picture.frame} is {why}"
 
 
 def _short(finding: Finding, longest: int = 60) -> str:

@@ -77,9 +77,12 @@ def test_a_finding_is_warned_of_until_it_has_every_part_a_picture_and_a_wide_vie
     assert GapKind.NO_PICTURE in lacking
 
     findings.edit(desk, 1, {"who": "a carpenter", "room": "Stairs"})
-    frame = next(p.frame for p in desk.state().pictures if p.usable and not p.blurred and not p.hopeless)
-    attach.attach(desk, 1, [frame], distance=Distance.CLOSE_UP)
+    clear = [p.frame for p in desk.state().pictures if p.usable and not p.blurred and not p.hopeless]
+    attach.attach(desk, 1, clear[:1], distance=Distance.CLOSE_UP)
     assert [gap.kind for gap in of_findings(desk.state())] == [GapKind.NO_WHERE]
 
-    attach.attach(desk, 1, [frame], distance=Distance.OVERALL)
+    attach.attach(desk, 1, clear[:1], distance=Distance.OVERALL)
+    assert [gap.kind for gap in of_findings(desk.state())] == [GapKind.NO_CLOSE]
+
+    attach.attach(desk, 1, clear[1:2], distance=Distance.CLOSE_UP)
     assert of_findings(desk.state()) == []
