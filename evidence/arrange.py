@@ -6,7 +6,7 @@ out. Carries values between the nouns, which do not know each other.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from evidence.findings import Catalogue
 from evidence.likeness import Likeness, Verdict
 from evidence.recordings import Said
 from evidence.state import Arrangement, PairBoxes, PictureState, State
-from evidence.words import Digest, FrameNumber, Joint, Suggestion
+from evidence.words import Digest, FrameNumber, Joint, StandardFinding, Suggestion
 
 VERSION = f"3/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
@@ -174,11 +174,23 @@ def rooms_it_may_be(
     return [(offer.room, offer.reason) for offer in offers]
 
 
-def suggestions(asked: Sequence[tuple[str, str]], among: Catalogue) -> tuple[tuple[Suggestion, ...], ...]:
-    """Offer for each sentence, said in a room, up to three standard findings, likeliest first."""
+def suggestions(
+    asked: Sequence[tuple[str, str]],
+    among: Catalogue,
+    by_meaning: Callable[[str, tuple[StandardFinding, ...]], Sequence[Suggestion]] | None = None,
+) -> tuple[tuple[Suggestion, ...], ...]:
+    """Offer for each sentence, said in a room, up to three of these standard findings, likeliest first.
+
+    Parameters
+    ----------
+    by_meaning
+        An inspector's own model in place of the words; it knows no rooms.
+    """
     return tuple(
-        tuple(findings.suggest(narration.without_marker(text), room or None, 3, among))
-        for text, room in asked
+        tuple(
+            by_meaning(words, among.rows) if by_meaning else findings.suggest(words, room or None, 3, among)
+        )
+        for words, room in ((narration.without_marker(text), room) for text, room in asked)
     )
 
 

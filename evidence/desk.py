@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from evidence import arrange, narration, own, run, study
+from evidence import arrange, meanings, narration, own, run, study
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
 from evidence.likeness import compare_all
@@ -23,7 +24,6 @@ from evidence.words import Suggestion
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
     from datetime import datetime
-    from pathlib import Path
 
     from evidence.findings import Catalogue
     from evidence.likeness import Likeness, Pair
@@ -199,11 +199,14 @@ class Desk:
             return said
         rows, _ = own.for_offers(self.job.folder, self.job.details)
         asked = [(one.sentence.text, one.room) for one in said]
-        key = hashlib.sha256(to_json((arrange.MATCH_VERSION, rows.digest, asked)).encode()).hexdigest()
+        folder = self.job.details.sentence_model
+        by_meaning = meanings.model(self.job.folder / Path(folder).expanduser()) if folder else None
+        method = (by_meaning.digest if by_meaning else "", arrange.MATCH_VERSION)
+        key = hashlib.sha256(to_json((method, rows.digest, asked)).encode()).hexdigest()
         kept = self.store.proposal("suggestions", key)
         if kept is not None:
             return arrange.with_suggestions(said, from_json(kept, tuple[tuple[Suggestion, ...], ...]))
-        made = arrange.suggestions(asked, rows)
+        made = arrange.suggestions(asked, rows, by_meaning.suggest if by_meaning else None)
         if self.job.writable:
             self.store.put_proposal("suggestions", key, to_json(made))
         return arrange.with_suggestions(said, made)

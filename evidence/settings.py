@@ -49,6 +49,8 @@ class Details:
         Sentences that must be printed, such as a licence's wording.
     required_shots
         Views that must be photographed; the gap list names what is missing.
+    sentence_model
+        Folder of a sentence-embedding model for matching what was said; "" matches by words.
     required_list
         Name of a packaged list of required pictures, or of a file with the inspector's own.
     own_findings
@@ -73,6 +75,7 @@ class Details:
     required_text: tuple[str, ...] = ()
     required_shots: tuple[str, ...] = ()
     required_list: str = ""
+    sentence_model: str = ""
     own_findings: str = ""
     notes: str = ""
 
@@ -185,6 +188,12 @@ SETTINGS: Final = (
     Setting(
         "required_list",
         "List of required pictures: house walk, four systems, flood elevation, building record; or a file.",
+        "none",
+        _text,
+    ),
+    Setting(
+        "sentence_model",
+        "Folder of a sentence-embedding model (model.onnx, tokenizer.json); empty matches by words.",
         "none",
         _text,
     ),

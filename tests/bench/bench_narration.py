@@ -135,7 +135,10 @@ def likely(split: str) -> None:
 
     said = [one for name in names(split) for one in meant(name)]
     rows = tuple(Said(i, "", Sentence(o.start_s, o.end_s, o.text), 0, 0) for i, o in enumerate(said))
-    scored = [one.likelihood for one in with_suggestions(rows, suggestions([(o.text, o.room) for o in said]))]
+    scored = [
+        one.likelihood
+        for one in with_suggestions(rows, suggestions([(o.text, o.room) for o in said], findings.packaged()))
+    ]
     yes = [s for s, o in zip(scored, said, strict=True) if o.finding]
     no = [s for s, o in zip(scored, said, strict=True) if not o.finding]
     area = sum((a > b) + 0.5 * (a == b) for a in yes for b in no) / (len(yes) * len(no))

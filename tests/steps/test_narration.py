@@ -6,6 +6,7 @@ import hashlib
 import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from evidence.verify import verify
 from tests.conftest import draw
 from tests.pictures.made_up_films import patch_film, write_film
 from tests.pictures.test_frames import numbered
+from tests.test_meanings import write_model
 
 POOL = ThreadPoolExecutor(2)
 SAID = """WEBVTT
@@ -192,3 +194,12 @@ def test_times_in_a_recording_are_read_as_people_type_them(text: str, seconds: f
 def test_what_is_no_time_in_a_recording_is_refused(text: str) -> None:
     with pytest.raises(WrongUsage, match="no time in a recording"):
         moments.within(text)
+
+
+def test_a_model_of_the_inspectors_own_takes_the_place_of_the_words(desk: Desk, file: Path) -> None:
+    write_model(desk.job.folder / "model")
+    desk.job.set_details(replace(desk.job.details, sentence_model="model"))
+
+    placed(desk, file)
+
+    assert all(s.reason == "has a like meaning" for one in desk.state().sentences for s in one.suggestions)
