@@ -289,7 +289,7 @@ def lasting(seconds: float) -> str:
 
     Examples
     --------
-    >>> lasting(7), lasting(150), lasting(5400)
+    >>> lasting(7), lasting(170), lasting(5400)
     ('7 s', '3 min', '1 h 30 min')
     """
     if seconds < 60:
