@@ -180,6 +180,8 @@ class _Builder:
         self._bookmark(heading, f"finding-{finding.number}")
         heading.add_run(f"Finding {finding.number}{urgent}: {wording.title(finding)}")
         self._finding_parts(finding)
+        for line in self.document.paragraphs[-1 - len(wording.parts(finding)) :]:
+            line.paragraph_format.keep_with_next = bool(self._contents.photos_of(finding.number))
 
     def _finding_parts(self, finding: Finding) -> None:
         self._pairs(wording.parts(finding))
@@ -262,6 +264,10 @@ class _Builder:
         table.autofit = False
         repeated = OxmlElement("w:tblHeader")
         table.rows[0]._tr.get_or_add_trPr().append(repeated)
+        for column, mm in zip(table.columns, widths, strict=True):
+            column.width = Mm(mm)
+        for made in table._tbl.tr_lst:
+            made.get_or_add_trPr().insert(0, OxmlElement("w:cantSplit"))
         cells = iter(table._cells)
         for at, words in enumerate(word for row in (heads, *rows) for word in row):
             cell = next(cells)
@@ -293,6 +299,12 @@ def _plain_style(style: ParagraphStyle, points: float) -> None:
     """Black, of one family, of the size given."""
     style.font.size, style.font.color.rgb = Pt(points), RGBColor(0, 0, 0)
     style.font.name = "Georgia"
+    # The template's own typefaces and colours go by the theme, which wins over what is named.
+    for fonts in style.element.iter(qn("w:rFonts")):
+        for key in [key for key in fonts.attrib if key.endswith("Theme")]:
+            del fonts.attrib[key]
+    for line in style.element.iter(qn("w:bottom")):
+        line.set(qn("w:color"), "000000")
 
 
 def _field(paragraph: Paragraph, name: str) -> None:
