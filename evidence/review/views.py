@@ -235,7 +235,7 @@ def picture(seen: Seen, frame: int) -> dict[str, object] | None:
     return {
         "frame": p.frame,
         "digest": p.taken.original.digest,
-        "name": p.taken.original.name,
+        "name": p.name,
         "when": shot.when,
         "room": state.room_of(frame),
         "said": list(shot.said),
@@ -312,8 +312,12 @@ class _Strip:
         for pair in state.changed:
             for frame in (pair.first, pair.second):
                 self._changed[frame] = self._changed.get(frame, 0) + 1
+        self._spoken: dict[int, list[str]] = {}
+        for one in state.sentences:
+            for frame in one.own:
+                self._spoken.setdefault(frame, []).append(f"{one.number}. {one.sentence.text}")
 
-    def shot(self, frame: int, doubt: str = "", sentences: tuple[str, ...] = ()) -> Shot:
+    def shot(self, frame: int, doubt: str = "") -> Shot:
         p = self._by_frame[frame]  # type: ignore[index]
         folded = self._sets.get(p.frame)
         light, proposed = show.lights(p)
@@ -321,7 +325,7 @@ class _Strip:
         return Shot(
             frame=p.frame,
             digest=p.taken.original.digest,
-            name=p.taken.original.name,
+            name=p.name,
             when=_time(p.seconds) + (" (assumed)" if p.seconds_assumed else ""),
             said=tuple(self._said(p)),
             light=light,
@@ -334,7 +338,7 @@ class _Strip:
             fault=p.fault,
             shown=p.shown,
             doubt=doubt,
-            sentences=sentences,
+            sentences=tuple(self._spoken.get(p.frame, ())),
         )
 
     def _said(self, p: PictureState) -> Iterator[str]:

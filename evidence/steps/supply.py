@@ -87,7 +87,8 @@ def supply(
     bag = Bag.create(target, f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}", now.date())
     progress.begin("copying originals", len(photos))
     batch, staging = [], bag.staging()
-    for photo in photos:
+    # Two frames of one film come from one original.
+    for photo in {photo.place: photo for photo in photos}.values():
         copy = staging / f"{photo.frame}"
         digest = files.copy_verified(desk.job.original(photo.place), copy)
         if digest != listed[photo.place]:
@@ -106,7 +107,7 @@ def supply(
     value: dict[str, Json] = {
         "manifest": manifest,
         "statement": files.digest_of(target / STATEMENT),
-        "originals": [photo.place for photo in photos],
+        "originals": list(dict.fromkeys(photo.place for photo in photos)),
     }
     desk.job.record("supply", ", ".join(map(str, chosen)), value)
     return Supplied(target, chosen, {p.place: p.digest for p in photos}, manifest)
@@ -141,6 +142,9 @@ def statement(
                 f"    SHA-256 {photo.digest}",
                 f"    The camera showed: {captions.camera_time(photo.time, contents.language)}",
             ]
+            if photo.film is not None:
+                said.append(f"    It is a {captions.film_words(photo)}.")
+                said.append(f"    SHA-256 of that frame as a binary PPM: {photo.film.pixels}")
             if photo.corrected is not None:
                 corrected = captions.camera_time(photo.corrected, contents.language)
                 said.append(f"    Corrected to: {corrected}, because {photo.correction}")

@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import bagit
 import numpy as np
 import pytest
 
@@ -17,7 +18,7 @@ from evidence.desk import Desk
 from evidence.errors import BadPicture, WrongUsage
 from evidence.pictures import frames as lifting
 from evidence.progress import Silent
-from evidence.steps import attach, findings, frames, issue, read
+from evidence.steps import attach, findings, frames, issue, read, supply
 from evidence.steps.start import start
 from evidence.verify import verify
 from evidence.words import Rgb
@@ -206,6 +207,22 @@ def test_an_edition_prints_the_frame_and_vouches_for_the_film(desk: Desk) -> Non
     assert "frame from film OSTR0009.MP4 at 0:00:02.300, OpenCV" in page
     assert f"film's SHA-256 {film.digest[:12]}" in page.replace("&#39;", "'").replace("&#x27;", "'")
     assert verify(desk.job.folder).sound
+
+
+def test_two_frames_of_a_film_are_handed_over_as_one_film(desk: Desk, tmp_path: Path) -> None:
+    """The bag must be valid by an independent checker (bagit), and hold the film once."""
+    lift(desk, every_s=3.0)
+    finding = findings.add(desk, {"seen": "The pan is rusty.", "room": "Attic"})
+    attach.attach(desk, finding.number, [5, 6])
+    film = frames.film_of(desk.state(), "OSTR0009").taken.original
+
+    supply.supply(desk, [finding.number], tmp_path / "handed", now=desk.job.now(), progress=Silent())
+
+    handed = bagit.Bag(str(tmp_path / "handed"))
+    assert handed.is_valid()
+    assert handed.payload_entries() == {f"data/{film.place}": {"sha256": film.digest}}
+    text = (tmp_path / "handed" / supply.STATEMENT).read_text("utf-8")
+    assert "It is a frame from film OSTR0009.MP4 at 0:00:02.300" in text
 
 
 def test_a_film_nobody_can_decode_is_said_to_be_one(desk: Desk) -> None:
