@@ -42,7 +42,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from evidence import choice, findings, recordings, roomcards
+from evidence import choice, findings, recordings, roomcards, rooms
 from evidence.record import Decision, Key
 from evidence.recordings import Narration, Recording, Said, Still
 from evidence.rooms.weights import WEIGHTS, Weights
@@ -395,7 +395,7 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
     )
     joints, decided = _joints(pictures, arrangement.joints, decisions)
     visits = _visits(pictures, joints, decisions)
-    rooms = _rooms(visits, decisions)
+    walked = _rooms(visits, decisions)
     room_of = {frame: visit.room for visit in visits for frame in visit.frames}
     beside = [(p.frame, p.seconds, room_of.get(p.frame, "")) for p in pictures if p.usable and p.card is None]
     narrations = recordings.place_narrations(decisions, facts.transcripts)
@@ -407,9 +407,9 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
         look_alikes=_look_alikes(pictures, arrangement.sets, decisions),
         changed=arrangement.changed,
         nearer=arrangement.nearer,
-        findings=_findings(decisions, rooms),
+        findings=_findings(decisions, walked),
         attachments=_attachments(decisions),
-        rooms=rooms,
+        rooms=walked,
         not_seen=tuple(
             (about, str(decision.value))
             for (what, about), decision in decisions.items()
@@ -484,23 +484,19 @@ def _joints(
 def _visits(
     pictures: Sequence[PictureState], joints: Sequence[Joint], decisions: Decisions
 ) -> tuple[Visit, ...]:
-    runs: list[list[PictureState]] = [[picture] for picture in pictures[:1]]
-    for joint, picture in zip(joints, pictures[1:], strict=True):
-        if joint.boundary:
-            runs.append([picture])
-        else:
-            runs[-1].append(picture)
-    visits = []
-    for run in runs:
-        frames = tuple(picture.frame for picture in run)
-        named = [d for frame in frames if (d := decisions.get(("room", str(frame)))) and d.value]
-        card = next((p.card_says for p in run if p.card_says and p.card != roomcards.JOB_CARD), "")
-        if named:
-            latest = max(named, key=lambda decision: decision.n)
-            visits.append(Visit(frames, str(latest.value), "inspector"))
-        else:
-            visits.append(Visit(frames, card, "room card" if card else ""))
-    return tuple(visits)
+    names = {p.card: p.card_says for p in pictures if p.card is not None and p.card_says}
+    names.pop(roomcards.JOB_CARD, None)
+    frames, cards = [p.frame for p in pictures], [p.card for p in pictures]
+    return tuple(_named(visit, decisions) for visit in rooms.visits(joints, frames, cards, names))
+
+
+def _named(visit: Visit, decisions: Decisions) -> Visit:
+    """Put the name that was decided last for any of its pictures in the place of the card's."""
+    named = [d for frame in visit.frames if (d := decisions.get(("room", str(frame)))) and d.value]
+    if not named:
+        return visit
+    latest = max(named, key=lambda decision: decision.n)
+    return replace(visit, room=str(latest.value), named_by="inspector")
 
 
 def _rooms(visits: Iterable[Visit], decisions: Decisions) -> tuple[str, ...]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from evidence.errors import BadPicture
+from evidence.pictures import segments
 
-_STANDALONE = frozenset({0x01, *range(0xD0, 0xD8)})
-_FRAMES = frozenset({0xC0, 0xC1, 0xC2})
+_FRAMES = frozenset({*segments.BASELINE, segments.PROGRESSIVE})
 """Baseline, extended and progressive Huffman; the kinds PDF 1.7 (ISO 32000-1, 7.4.8) can show."""
-_DROPPED = frozenset({0xFE, *range(0xE1, 0xEE), 0xEF})
+_DROPPED = frozenset({segments.COM, segments.APP15, *range(segments.APP1, segments.APP14)})
 """Comments and application segments but JFIF (APP0) and Adobe's colour transform (APP14)."""
 
 
@@ -34,7 +34,7 @@ class Jpeg:
 
 
 def bare(data: bytes) -> Jpeg:
-    """Drop all metadata from a JPEG, and read its size and channels.
+    """Drop all metadata from a JPEG and whatever follows its picture; read its size and channels.
 
     Position, serial number and maker's notes live in application segments (Exif: APP1), so no
     delivered file can carry them whatever the printer left in.
@@ -43,37 +43,10 @@ def bare(data: bytes) -> Jpeg:
     ------
     BadPicture
         It is no JPEG that a PDF can show: not 8 bits, not grey or three channels, or broken.
-
-    Notes
-    -----
-    Segments as in ITU-T T.81 (ISO/IEC 10918-1), annex B.
     """
-    if data[:2] != b"\xff\xd8":
-        raise BadPicture("a printed copy is not a JPEG")
-    kept = [data[:2]]
-    size: tuple[int, int, int] | None = None
-    at = 2
-    while at + 4 <= len(data) and data[at] == 0xFF:
-        marker = data[at + 1]
-        if marker == 0xFF or marker in _STANDALONE:
-            at += 1 if marker == 0xFF else 2
-            continue
-        length = int.from_bytes(data[at + 2 : at + 4], "big")
-        segment = data[at : at + 2 + length]
-        if marker in _FRAMES and len(segment) >= 10 and segment[4] == 8:
-            size = (
-                int.from_bytes(segment[7:9], "big"),
-                int.from_bytes(segment[5:7], "big"),
-                segment[9],
-            )
-        if marker == 0xDA:
-            kept.append(data[at:])
-            break
-        if marker not in _DROPPED:
-            kept.append(segment)
-        at += 2 + length
-    else:
-        raise BadPicture("a printed copy ends before its picture begins")
-    if size is None or size[2] not in (1, 3) or 0 in size:
-        raise BadPicture("a printed copy is neither grey nor of three channels at 8 bits")
-    return Jpeg(b"".join(kept), *size)
+    stream = segments.walk(data)
+    if stream.frame not in _FRAMES or stream.precision != 8 or stream.components not in (1, 3):
+        raise BadPicture("A printed copy is neither grey nor of three channels at 8 bits.")
+    kept = [data[part.start : part.end] for part in stream.segments if part.marker not in _DROPPED]
+    bare_data = b"".join((data[:2], *kept, b"\xff\xd9"))
+    return Jpeg(bare_data, stream.width, stream.height, stream.components)
