@@ -7,10 +7,13 @@
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from multiprocessing import get_context
+from typing import Self
 
 import cv2
 import imagehash
@@ -39,39 +42,75 @@ class Judged:
 Described = tuple[likeness.Likeness, imagehash.ImageHash, imagehash.ImageHash]
 
 
-def judged(which: str, rooms: int) -> Iterator[Judged]:
-    """Give every labelled pair of a set, and pairs of different rooms."""
+@dataclass
+class Spent:
+    """Processor time by what it went into, and how often."""
+
+    seconds: Counter[str] = field(default_factory=Counter)
+    times: Counter[str] = field(default_factory=Counter)
+
+    def __iadd__(self, other: Spent) -> Self:
+        """Add another's."""
+        self.seconds += other.seconds
+        self.times += other.times
+        return self
+
+
+def judge(which: str, index: int, in_depth: bool) -> tuple[list[Judged], Described, Spent]:
+    """Judge the labelled pairs of one room, or of one photograph; give its first picture besides."""
+    cv2.setNumThreads(1)
+    batches = likeness_pairs.in_depth(which, 1, index) if in_depth else likeness_pairs.flat(which, index)
+    batch, spent = next(iter(batches)), Spent()
+    pictures = {name: described(rgb, spent) for name, rgb in batch.pictures.items()}
+    rows = [
+        compared(pictures[label.a], pictures[label.b], (label.truth, label.kind, label.depth), spent)
+        for label in batch.pairs
+    ]
+    return rows, pictures["A"], spent
+
+
+def described(rgb: likeness_pairs.Rgb8, spent: Spent) -> Described:
+    """Describe a picture by our method and by both hashes."""
+    begun = time.process_time()
+    made = likeness.describe(rgb)
+    spent.seconds["describe"] += time.process_time() - begun  # type: ignore[assignment]
+    spent.times["describe"] += 1
+    picture = Image.fromarray(rgb)
+    return made, imagehash.phash(picture), imagehash.dhash(picture)
+
+
+def compared(a: Described, b: Described, label: tuple[str, str, bool], spent: Spent) -> Judged:
+    """Compare two pictures by our method and by both hashes."""
+    begun = time.process_time()
+    verdict = likeness.compare(a[0], b[0]).verdict
+    spent.seconds["compare"] += time.process_time() - begun  # type: ignore[assignment]
+    spent.times["compare"] += 1
+    return Judged(*label, verdict, int(a[1] - b[1]), int(a[2] - b[2]))
+
+
+def judged(which: str, rooms: int) -> list[Judged]:
+    """Judge every labelled pair of a set on all cores, and pairs of different rooms."""
+    rows: list[Judged] = []
     fronts: list[Described] = []
-    spent = {"describe": 0.0, "compare": 0.0}
-    counts = Counter[str]()
-
-    def described(rgb: likeness_pairs.Rgb8) -> Described:
-        begun = time.process_time()
-        made = likeness.describe(rgb)
-        spent["describe"] += time.process_time() - begun
-        counts["describe"] += 1
-        picture = Image.fromarray(rgb)
-        return made, imagehash.phash(picture), imagehash.dhash(picture)
-
-    def pair(a: Described, b: Described, truth: str, kind: str, depth: bool) -> Judged:
-        begun = time.process_time()
-        verdict = likeness.compare(a[0], b[0]).verdict
-        spent["compare"] += time.process_time() - begun
-        counts["compare"] += 1
-        return Judged(truth, kind, depth, verdict, int(a[1] - b[1]), int(a[2] - b[2]))
-
-    for batches in (likeness_pairs.in_depth(which, rooms), likeness_pairs.flat(which)):
-        for batch in batches:
-            pictures = {name: described(rgb) for name, rgb in batch.pictures.items()}
-            fronts.append(pictures["A"])
-            for label in batch.pairs:
-                yield pair(pictures[label.a], pictures[label.b], label.truth, label.kind, label.depth)
+    spent = Spent()
+    photographs = len(likeness_pairs.PHOTOS[which])
+    tasks = [(which, index, True) for index in range(rooms)]
+    tasks += [(which, index, False) for index in range(photographs)]
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        for done, (more, front, took) in enumerate(pool.map(judge, *zip(*tasks, strict=True)), 1):
+            rows += more
+            fronts.append(front)
+            spent += took
+            print(f"\r{done} of {len(tasks)} rooms and photographs", end="", file=sys.stderr, flush=True)
+    print(file=sys.stderr)
     chance = np.random.default_rng(1)
     for _ in range(UNLIKE):
         a, b = chance.choice(len(fronts), 2, replace=False)
-        yield pair(fronts[a], fronts[b], "unlike", "another room", True)
-    for name, seconds in spent.items():
-        print(f"{name}: {1000 * seconds / counts[name]:.0f} ms of processor time each, {counts[name]} times")
+        rows.append(compared(fronts[a], fronts[b], ("unlike", "another room", True), spent))
+    for name, seconds in spent.seconds.items():
+        times = spent.times[name]
+        print(f"{name}: {1000 * seconds / times:.0f} ms of processor time each, {times} times")
+    return rows
 
 
 def report(rows: list[Judged]) -> None:
@@ -155,7 +194,7 @@ def main() -> None:
     if asked.growth:
         growth()
     else:
-        report(list(judged(asked.set, asked.rooms)))
+        report(judged(asked.set, asked.rooms))
 
 
 if __name__ == "__main__":

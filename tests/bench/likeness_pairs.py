@@ -94,9 +94,9 @@ def in_depth(which: str, count: int, first: int = 0) -> Iterator[Batch]:
         yield _room(SEEDS[which] + index, photos)
 
 
-def flat(which: str) -> Iterator[Batch]:
+def flat(which: str, first: int = 0) -> Iterator[Batch]:
     """Give one batch for each photograph: warps, local changes, zooms, pans, dark ones."""
-    for index, linear in enumerate(load(which)):
+    for index, linear in list(enumerate(load(which)))[first:]:
         yield _warps(SEEDS[which] + 5_000 + index, linear)
 
 
