@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import html
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -186,10 +187,15 @@ def beside(
     Places in ``taken``, nearest first; a picture taken while the sentence was said is at distance 0.
     One picture may be beside several sentences.
     """
+    order = sorted(range(len(taken)), key=lambda i: taken[i])
+    times = [taken[i] for i in order]
     result = []
     for start, end in spoken:
-        apart = [(_apart(start, end, at), abs(at - start), i) for i, at in enumerate(taken)]
-        result.append([i for distance, _, i in sorted(apart) if distance <= within_s])
+        # A little wide, so that rounding leaves none out; then by the distance itself.
+        first = bisect_left(times, start - within_s - 1e-3)
+        last = bisect_right(times, max(start, end) + within_s + 1e-3)
+        near = [(_apart(start, end, taken[i]), abs(taken[i] - start), i) for i in order[first:last]]
+        result.append([i for distance, _, i in sorted(near) if distance <= within_s])
     return result
 
 
@@ -197,12 +203,13 @@ def nearest(
     spoken: Sequence[tuple[float, float]], taken: Sequence[float], within_s: float = WITHIN_S
 ) -> list[int | None]:
     """Tell for each picture the one sentence it was taken nearest to, None when none is within reach."""
-    result: list[int | None] = []
-    for at in taken:
-        apart = [(_apart(start, end, at), abs(at - start), i) for i, (start, end) in enumerate(spoken)]
-        best = min(apart, default=None)
-        result.append(best[2] if best and best[0] <= within_s else None)
-    return result
+    best: dict[int, tuple[float, float, int]] = {}
+    for i, near in enumerate(beside(spoken, taken, within_s)):
+        start, end = spoken[i]
+        for j in near:
+            found = (_apart(start, end, taken[j]), abs(taken[j] - start), i)
+            best[j] = min(best.get(j, found), found)
+    return [best[j][2] if j in best else None for j in range(len(taken))]
 
 
 def _apart(start: float, end: float, at: float) -> float:

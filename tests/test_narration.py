@@ -304,3 +304,28 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
         return
     for sentence in narration.sentences(cues):
         assert sentence.text
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.lists(st.tuples(st.floats(0, 200), st.floats(0, 20)), max_size=8),
+    st.lists(st.floats(-50, 250), max_size=8),
+)
+def test_nearness_is_what_comparing_each_with_each_gives(
+    spans: list[tuple[float, float]], taken: list[float]
+) -> None:
+    spoken = [(start, start + length) for start, length in spans]
+
+    def apart(i: int, j: int) -> float:
+        return max(spoken[i][0] - taken[j], taken[j] - spoken[i][1], 0.0)
+
+    beside = narration.beside(spoken, taken, 15)
+    nearest = narration.nearest(spoken, taken, 15)
+
+    for i in range(len(spoken)):
+        assert sorted(beside[i]) == [j for j in range(len(taken)) if apart(i, j) <= 15]
+        assert [apart(i, j) for j in beside[i]] == sorted(apart(i, j) for j in beside[i])
+    for j, found in enumerate(nearest):
+        least = min((apart(i, j) for i in range(len(spoken))), default=99.0)
+        assert (found is None) == (least > 15)
+        assert found is None or apart(found, j) == least

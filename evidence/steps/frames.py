@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 WITHIN_S = 3.0
 """How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""
+MOST = 600
+"""Frames in one go, at some 3 MB each: two gigabytes; our own bound against a slip of the keyboard."""
 READINGS = tuple(str(one) for one in clocks.FilmStamp)
 """What a film's container time may mean, as it is typed."""
 
@@ -159,6 +161,8 @@ def lift(
     stretches = _stretches(desk.state(), film, wanted)
     if not stretches:
         raise WrongUsage("Say which frames: --at, --every or --sentence.")
+    if len(stretches) > MOST:
+        raise WrongUsage(f"That would be {len(stretches)} frames; at most {MOST} are lifted in one go.")
     folder = desk.job.original(FRAMES_PLACE)
     files.make_folders(folder)
     path = desk.job.original(film.taken.original.place)

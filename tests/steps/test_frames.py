@@ -242,6 +242,7 @@ def test_a_film_nobody_can_decode_is_said_to_be_one(desk: Desk) -> None:
         (frames.Wanted(), "Say which frames"),
         (frames.Wanted(every_s=0.01), "0.2 seconds"),
         (frames.Wanted(sentences=(3,)), "no sentence 3"),
+        (frames.Wanted(at=(1.0,) * 601), "601 frames"),
     ],
 )
 def test_what_cannot_be_lifted_is_said(desk: Desk, wanted: frames.Wanted, said: str) -> None:
