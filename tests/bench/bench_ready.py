@@ -6,9 +6,10 @@ Floors: copying the card with ``cp -r`` and digesting the copy (``sha256sum``, a
 ``openssl dgst -sha256``); decoding every file once, reduced to half, on every core. The way to the
 first look copies, syncs, reads back, writes manifest and record, reads metadata, judges every
 picture and arranges the day; copying and reading overlap. ``--apart`` does the same two parts one
-after the other too, which tells what the overlap is worth. The pictures are those of ``bench_read``: 12 MP, each a little
-different; the card's pages are in the cache for all. Wall time is what the inspector waits; the
-processor's time beside it does not depend on what else the machine does.
+after the other too, which tells what the overlap is worth. The pictures are those of
+``bench_read``: 12 MP, each a little different; the card's pages are in the cache for all. Wall time
+is what the inspector waits; the processor's time beside it depends less on what else the machine
+does.
 """
 
 from __future__ import annotations
