@@ -215,14 +215,15 @@ def resume(desk: Desk) -> Issued | None:
 def _hold_to_their_digests(desk: Desk, contents: Contents) -> None:
     """Read each original that is to be printed once more, so that no turned bit gets into an edition."""
     wrong = []
-    for photo in contents.photos:
+    # Several photos may be frames of one film, whose digest they then carry.
+    for place, digest in {photo.place: photo.digest for photo in contents.photos}.items():
         try:
-            found = files.digest_of(desk.job.original(photo.place))
+            found = files.digest_of(desk.job.original(place))
         except OSError as problem:
-            wrong.append(f"{files.shown(photo.place)} cannot be read ({problem.strerror})")
+            wrong.append(f"{files.shown(place)} cannot be read ({problem.strerror})")
             continue
-        if found != photo.digest:
-            wrong.append(f"{files.shown(photo.place)} is not what was taken in")
+        if found != digest:
+            wrong.append(f"{files.shown(place)} is not what was taken in")
     if wrong:
         raise DigestMismatch(f"Nothing was issued: {'; '.join(wrong)}.")
 
