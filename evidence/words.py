@@ -431,6 +431,9 @@ class Finding:
         Kind of danger to persons, or "".
     standard
         Id of the standard finding it came from, or "".
+    reference
+        Pointer into a model text; "" unless the inspector asked for it. Printed with the caution that the
+        edition adopted may differ.
     """
 
     number: int
@@ -445,6 +448,7 @@ class Finding:
     limits: str = ""
     hazard: str = ""
     standard: str = ""
+    reference: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,10 @@ def findings(
     room: Annotated[str | None, typer.Option(help="Name of the room.")] = None,
     system: Annotated[str | None, typer.Option(help="Part of the house, such as electrical.")] = None,
     limits: Annotated[str | None, typer.Option(help="What could not be seen, and why.")] = None,
+    reference: Annotated[str | None, typer.Option(help="A reference to print with it.")] = None,
+    with_reference: Annotated[
+        bool, typer.Option("--with-reference", help="With --from: print the standard finding's reference.")
+    ] = False,
     urgent: Annotated[
         bool | None, typer.Option("--urgent/--not-urgent", help="Tell the client today.")
     ] = None,
@@ -69,8 +73,11 @@ def findings(
         "room": room,
         "system": system,
         "limits": limits,
+        "reference": reference,
         "urgent": urgent,
     }
+    if with_reference and not take_from:
+        raise WrongUsage("--with-reference goes with --from; to an older finding add one with --reference.")
     parts = {key: value for key, value in typed.items() if value is not None}
     with at_desk(job, write=bool(add or take_from or edit or withdraw or csv or order)) as desk:
         if csv:
@@ -80,7 +87,8 @@ def findings(
         elif withdraw:
             step.withdraw(desk, withdraw)
         elif add or take_from:
-            made = step.add(desk, parts, standard=take_from)
+            shown = {"reference": step.reference_of(desk, take_from)} if with_reference else {}
+            made = step.add(desk, {**shown, **parts}, standard=take_from)
             talk(f"Finding {made.number} was added.")
             mind(catalogue.caution(made))
         elif order:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evidence.findings import REFERENCE_CAUTION
 from evidence.report.contents import Contents
 from evidence.report.plain import one_line
 
@@ -14,6 +15,7 @@ def cautions(contents: Contents) -> tuple[str, ...]:
     """
     inspector = one_line(contents.inspector) or "the inspector"
     mold = "mold" if contents.language == "en-US" else "mould"
+    reference = (REFERENCE_CAUTION,) if any(f.reference.strip() for f in contents.findings) else ()
     return (
         "Danger first: if you smell gas, or see scorched wiring, a flue that is loose or apart, or a part"
         " of the structure giving way, stop using it, keep away, and call the utility, the fire service"
@@ -23,6 +25,7 @@ def cautions(contents: Contents) -> tuple[str, ...]:
         " and not an engineer's opinion.",
         "The law, the locally adopted code and the makers' instructions decide what is required; where"
         " anything here differs from them, they govern.",
+        *reference,
         "Leave repairs to trades licensed for the work. Do not climb onto a roof, enter an attic or crawl"
         " space, or open a panel on the strength of a picture.",
         "A part of the house without a photo is not thereby free of defects. What could not be seen is"

@@ -144,6 +144,7 @@ def parts(finding: Finding) -> tuple[tuple[str, str], ...]:
         ("What to do", finding.do),
         ("Who", finding.who),
         ("Not seen", finding.limits),
+        ("Reference", finding.reference),
     )
     return tuple((label, plain(words).strip()) for label, words in lines if words.strip())
 

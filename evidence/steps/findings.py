@@ -60,6 +60,22 @@ def prepare(desk: Desk, parts: Mapping[str, object], *, standard: str = "") -> t
     return finding, Entry("finding", str(finding.number), _value(finding))
 
 
+def reference_of(desk: Desk, standard: str) -> str:
+    """Give the reference of a standard finding, for an inspector who asks to have it printed.
+
+    Raises
+    ------
+    UnknownFinding, BadCatalogue
+        There is no such standard finding, or the inspector's own file cannot be used.
+    WrongUsage
+        No reference is known for it.
+    """
+    row = desk.catalogue.standard(standard)
+    if not row.reference:
+        raise WrongUsage(f"No reference is known for {row.id}; type one with --reference.")
+    return row.reference
+
+
 def edit(desk: Desk, number: int, parts: Mapping[str, object]) -> Finding:
     """Change parts of a finding; blank text empties a part.
 

@@ -143,3 +143,13 @@ def test_a_bad_own_file_hides_no_job_and_is_said(desk: Desk, home: Path) -> None
     assert rows is packaged()
     assert "findings.toml cannot be read as TOML" in fault
     assert desk.state().pictures
+
+
+def test_a_findings_reference_stays_out_of_it_unless_asked_for(desk: Desk) -> None:
+    plain = findings.add(desk, {}, standard="PLB-02")
+    asked = findings.add(desk, {"reference": findings.reference_of(desk, "PLB-02")}, standard="PLB-02")
+
+    assert plain.reference == ""
+    assert "P2804.6.1" in asked.reference
+    with pytest.raises(WrongUsage, match="No reference is known for ELE-09"):
+        findings.reference_of(desk, "ELE-09")
