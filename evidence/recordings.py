@@ -67,6 +67,8 @@ class Recording:
         that the inspector has to say once which his camera writes.
     add_s, correction
         The clock correction that the start holds already, and its reason.
+    offset_min
+        Minutes east of UTC that the start was made local by; None when the zone is not known.
     """
 
     taken: Taken
@@ -77,6 +79,7 @@ class Recording:
     readings: tuple[tuple[str, float], ...] = ()
     add_s: float = 0.0
     correction: str = ""
+    offset_min: int | None = None
 
     @property
     def name(self) -> str:
@@ -93,8 +96,7 @@ class Recording:
         if self.starts is None or self.assumed:
             return None
         moment = datetime.fromtimestamp(self.starts - self.add_s + at_s, UTC).replace(tzinfo=None)
-        offset = self.capture.time.offset_min if self.capture.time else None
-        return CameraTime(moment, offset, TimeSource.CONTAINER)
+        return CameraTime(moment, self.offset_min, TimeSource.CONTAINER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -383,7 +385,9 @@ def _read(row: Taken, capture: Capture, decisions: Decisions, around: _Around) -
         return Recording(row, capture, moment(told.value["starts"]), False, str(told.value["how"]))
     guess = _by_file_time(row, capture, around.stills)
     if capture.time is not None and capture.time.offset_min is not None:
-        return Recording(row, capture, capture.time.seconds, False, "its recorded date, which has its zone")
+        offset = capture.time.offset_min
+        how = "its recorded date, which has its zone"
+        return Recording(row, capture, capture.time.seconds, False, how, offset_min=offset)
     if readings := _readings(row, capture, around):
         asked = decisions.get(("film time", camera_of(row, capture)))
         agreeing = [n for n, s in readings.items() if guess is not None and abs(s - guess) <= AGREES_S]
@@ -396,7 +400,9 @@ def _read(row: Taken, capture: Capture, decisions: Decisions, around: _Around) -
         else:
             first = next(iter(readings.values()))
             return Recording(row, capture, first, True, _UNSURE, tuple(readings.items()))
-        return Recording(row, capture, readings[name], False, f"{name}, {why}")
+        utc = name in {clocks.FilmStamp.UTC_START, clocks.FilmStamp.UTC_STOP}
+        by = _offset(capture.time.moment, around) if utc and capture.time else None
+        return Recording(row, capture, readings[name], False, f"{name}, {why}", offset_min=by)
     if guess is not None:
         return Recording(row, capture, guess, True, "its file's own time, set to the pictures of its card")
     return Recording(row, capture, None, True, "nothing tells when it began")

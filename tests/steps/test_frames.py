@@ -126,6 +126,33 @@ def test_the_sharpest_frames_become_pictures_with_their_own_numbers_and_times(de
     assert (shown[0].capture.width, shown[0].capture.height) == (96, 128)
 
 
+def test_a_time_read_as_utc_has_its_zone(card: Path, tmp_path: Path) -> None:
+    """America/Chicago in March before the change: six hours west (IANA time zone database)."""
+    shutil.copytree(card, tmp_path / "card")
+    (film,) = (tmp_path / "card").rglob("*.MP4")
+    patch_film(film, created=BEGAN + timedelta(hours=6, seconds=20))
+    start(tmp_path / "job", {"address": "14 Alder Court", "zone": "America/Chicago"}).close()
+    with Desk.open(tmp_path / "job") as desk:
+        read.take_in(desk, [tmp_path / "card"], executor=POOL)
+        frames.say_reading(desk, frames.film_of(desk.state(), "OSTR0009"), "UTC at the start")
+
+        lift(desk, at=(2.3,))
+
+        picture = desk.state().picture(5)
+    assert picture
+    assert picture.capture.time
+    assert picture.capture.time.moment == BEGAN + timedelta(seconds=22.3)
+    assert picture.capture.time.offset_min == -360
+
+
+def test_lifted_frames_draw_no_border_between_visits(desk: Desk) -> None:
+    before = [visit.frames[0] for visit in desk.state().visits]
+
+    lift(desk, every_s=0.5)
+
+    assert [visit.frames[0] for visit in desk.state().visits] == before
+
+
 def test_a_frame_lifted_twice_keeps_its_number(desk: Desk) -> None:
     first = lift(desk, every_s=3.0)
 
