@@ -562,6 +562,7 @@ def issued(made: Issued) -> str:
     ]
     if made.said:
         said.append(made.said)
+    said += [f"Mind: {clean(sentence)}" for sentence in made.lacking]
     if made.unlooked:
         some = count(len(made.unlooked), "printed picture")
         said.append(f"{some} not marked as looked at in full size: look for things not written up.")

@@ -32,6 +32,7 @@ from evidence.report.contents import (
     number_photos,
 )
 from evidence.steps import frames
+from evidence.steps.gaps import of_findings
 from evidence.steps.light import in_force
 from evidence.words import Digest, Distance, FrameNumber
 
@@ -100,6 +101,8 @@ class Issued:
         What was done to meet a mail limit or to finish an issue cut short, or why the clock is in doubt.
     unlooked
         Frames printed without having been looked at in full size.
+    lacking
+        What a reader will miss in its findings, a sentence each.
     """
 
     edition: int
@@ -110,6 +113,7 @@ class Issued:
     findings: int
     said: str
     unlooked: tuple[FrameNumber, ...]
+    lacking: tuple[str, ...] = ()
 
 
 def issue(
@@ -171,7 +175,15 @@ def issue(
         files.sync_folder(folder.parent)
     said = " ".join(filter(None, (said, desk.job.clock_doubt)))
     return Issued(
-        contents.edition, folder, names, digest, len(contents.photos), len(contents.findings), said, unlooked
+        contents.edition,
+        folder,
+        names,
+        digest,
+        len(contents.photos),
+        len(contents.findings),
+        said,
+        unlooked,
+        tuple(gap.sentence for gap in of_findings(desk.state())),
     )
 
 

@@ -206,3 +206,14 @@ def test_a_regulators_text_is_printed_word_for_word_line_for_line(ready: Desk) -
     (kept,) = contents(issued(ready)).required_texts
 
     assert (kept.text, kept.digest) == (text, hashlib.sha256(text.encode()).hexdigest())
+
+
+def test_an_issue_says_what_a_reader_will_miss_in_its_findings(ready: Desk) -> None:
+    """Each part that North Carolina 11 NCAC 08.1103(b)(3) asks for, and a view that shows where."""
+    made = issued(ready)
+
+    assert any("Finding 1" in said and "why it matters" in said for said in made.lacking)
+    assert any("Finding 1" in said and "where it is" in said for said in made.lacking)
+    findings.edit(ready, 1, {"why": "it rots", "do": "mend it", "who": "a plumber", "room": "Kitchen"})
+    attach.attach(ready, 1, [3], distance=Distance.OVERALL)
+    assert not any("Finding 1" in said for said in issued(ready).lacking)
