@@ -65,6 +65,7 @@ class Review:
     """
 
     def __init__(self, folder: Path, port: int) -> None:
+        self.folder = folder
         self._reading = Reading(folder)
         self._acts = Acts()
         self._making = threading.Semaphore(max(2, os.cpu_count() or 2))

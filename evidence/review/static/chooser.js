@@ -1,6 +1,7 @@
 // Two small questions with offered answers: what a visit is called, and what finding this is.
 
 import { fitting, placeOf, stepped } from "./choosing.js";
+import { open } from "./dialogs.js";
 import { DISTANCES, atHand, putDown, setFinding } from "./hand.js";
 import { made, refill } from "./made.js";
 import { act, ask } from "./talk.js";
@@ -66,7 +67,7 @@ export async function nameVisit(frame) {
     ),
   );
   show();
-  namer.showModal();
+  open(namer);
   input.focus();
 }
 
@@ -155,6 +156,6 @@ export function writeFinding(frame = 0, room = "") {
     ),
   );
   maker.dataset.found = "";
-  maker.showModal();
+  open(maker);
   input.focus();
 }

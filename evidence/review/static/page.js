@@ -1,6 +1,7 @@
 // Joins the parts of the page; what is common to all views.
 
 import { writeFinding } from "./chooser.js";
+import { open } from "./dialogs.js";
 import "./forms.js";
 import { setFinding, showHand } from "./hand.js";
 import { KEYS } from "./keys.js";
@@ -49,7 +50,7 @@ function help() {
     ),
     made("p", { class: "row" }, made("button", { type: "button", onclick: () => keys.close() }, "Back")),
   );
-  keys.showModal();
+  open(keys);
 }
 
 /** Go to the place that an address names: a picture, a visit, or a finding that wants pictures. */

@@ -55,8 +55,8 @@ async function post(name, fields) {
     return false;
   }
   warn("");
-  say(`${told.said} Saved as line ${told.line} of the record.`);
   await sync();
+  say(`${told.said} Saved as line ${told.line} of the record.`);
   return true;
 }
 

@@ -16,6 +16,9 @@ let tool = "";
 let point = null;
 let start = null;
 let proofing = false;
+let seen = 0;
+let ticking = false;
+const later = {};
 
 /** Open a picture; the arrow keys go through the series. */
 export function look(frames, frame, { proof = false } = {}) {
@@ -29,9 +32,11 @@ export function look(frames, frame, { proof = false } = {}) {
 const address = (p, light, size) => `/image/${p.frame}/${p.digest}/${light}/${size}.jpg`;
 
 async function load() {
-  const answer = await ask(`/picture/${series[at]}`);
-  if (!answer) return;
-  it = await answer.json();
+  const wanted = series[at];
+  const answer = await ask(`/picture/${wanted}`);
+  const found = answer && (await answer.json());
+  if (!found || series[at] !== wanted) return; // another one has been asked for meanwhile
+  it = found;
   before = 0;
   stopDrawing();
   show();
@@ -58,14 +63,18 @@ function stage() {
   const size = whole || proofing ? "whole" : "screen";
   const image = (light, kind) => {
     const one = made("img", { class: kind, src: address(it, light, "screen"), alt: kind === "lit" ? it.label : "" });
-    if (size === "whole") {
-      const large = new Image();
-      large.onload = () => {
-        one.src = large.src;
-        viewer.dataset.whole = String(it.frame);
-      };
-      large.src = address(it, light, "whole");
-    }
+    const frame = it.frame;
+    const large = new Image();
+    large.onload = () => {
+      one.src = large.src;
+      if (kind !== "lit" || frame !== it?.frame) return;
+      seen = frame; // only now can it be said to have been looked at in full size
+      const tick = document.getElementById("v-looked");
+      if (tick) tick.disabled = false;
+    };
+    // Who only leafs through does not make the program decode every picture whole.
+    clearTimeout(later[kind]);
+    later[kind] = setTimeout(() => (it && (large.src = address(it, light, "whole"))), size === "whole" ? 0 : 600);
     return one;
   };
   const [w, h] = [it.width, it.height];
@@ -151,7 +160,7 @@ function panel() {
       { class: "row" },
       it.looked
         ? made("span", { class: "word" }, "looked at in full size")
-        : button("v-looked", "Looked at, nothing unreported", looked, "l", { class: "likeliest" }),
+        : button("v-looked", "Looked at, nothing unreported", looked, "l", { class: "likeliest", disabled: seen !== it.frame }),
     ),
     made("h3", {}, "Light"),
     it.light === "taken"
@@ -224,7 +233,10 @@ function zoom() {
 }
 
 async function looked() {
-  const saved = await act("looked", { frames: String(it.frame), on: "yes" });
+  if (ticking || seen !== it.frame) return;
+  ticking = true;
+  const saved = it.looked || (await act("looked", { frames: String(it.frame), on: "yes" }));
+  ticking = false;
   if (saved && series[at + 1]) go(1);
   else if (saved) {
     viewer.close();
@@ -323,6 +335,7 @@ viewer.addEventListener("keydown", (event) => {
 });
 
 viewer.addEventListener("close", () => {
+  Object.values(later).forEach(clearTimeout);
   const frame = it?.frame;
   it = null;
   const home = proofing
@@ -334,8 +347,8 @@ viewer.addEventListener("close", () => {
 whenChanged(async () => {
   if (!viewer.open || !it) return;
   const answer = await ask(`/picture/${it.frame}`);
-  if (!answer || !it) return;
-  const now = await answer.json();
+  const now = answer && (await answer.json());
+  if (!now || now.frame !== it?.frame) return; // another picture is open by now
   if (JSON.stringify(now) === JSON.stringify(it)) return;
   it = now;
   show();

@@ -1,0 +1,368 @@
+"""Whole evenings in a real browser: from a freshly read card to an edition, by keys and by pointer.
+
+Chromium is the system's own, driven by Playwright; no browser is ever downloaded.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from evidence import verify
+from evidence.desk import Desk
+from evidence.review.server import Serving
+from tests.review.conftest import served
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, BrowserContext, Page
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+pytestmark = pytest.mark.skipif(
+    CHROMIUM is None, reason="no Chromium on this machine: the review page is not tried in a browser"
+)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with sync_api.sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def serving(taken_in: Path, tmp_path: Path) -> Iterator[Serving]:
+    yield from served(Path(shutil.copytree(taken_in, tmp_path / "job")))
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    opened = browser.new_context(viewport={"width": 1280, "height": 800}, reduced_motion="reduce")
+    opened.set_default_timeout(15_000)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def page(serving: Serving, context: BrowserContext) -> Iterator[Page]:
+    opened = context.new_page()
+    said: list[str] = []
+    opened.on("pageerror", lambda problem: said.append(str(problem)))
+    opened.on("console", lambda line: said.append(line.text) if line.type == "error" else None)
+    opened.goto(serving.address)
+    opened.wait_for_url("**/walk")
+    ready(opened)
+    yield opened
+    # A window is not to be shut while it may still ask.
+    assert [line for line in said if "404" not in line and "ERR_" not in line] == []
+
+
+def ready(page: Page) -> None:
+    page.wait_for_selector("html[data-ready]")
+
+
+def saved(page: Page, words: str) -> None:
+    """Wait until the page says that something is on the disk."""
+    until(page, "words => document.getElementById('said').textContent.includes(words)", words)
+
+
+def until(page: Page, true: str, arg: object = None) -> None:
+    """Wait until a function of the page gives true; a function, for the page's policy forbids eval."""
+    page.wait_for_function(true, arg=arg, timeout=60_000)
+
+
+def looked(page: Page, number: int) -> None:
+    """Wait until so many printed pictures are ticked."""
+    until(page, "n => document.querySelector('.proof-head b').textContent.startsWith(n + ' of')", number)
+
+
+def view(page: Page, name: str) -> None:
+    page.locator("nav a", has_text=name).click()
+    page.wait_for_url(f"**/{name.lower()}*")
+    ready(page)
+
+
+def job(serving: Serving) -> Path:
+    return serving.review.folder
+
+
+def test_from_card_to_edition_by_keys_alone(serving: Serving, page: Page) -> None:
+    keys = page.keyboard
+    page.locator(".shot").first.focus()
+
+    keys.press("ArrowRight")
+    keys.press("ArrowRight")
+    keys.press("ArrowRight")
+    keys.press("ArrowRight")
+    keys.press("n")
+    saved(page, "Picture 5 begins a new visit")
+    keys.press("r")
+    page.wait_for_selector("#namer[open]")
+    keys.type("Attic north")
+    keys.press("Enter")
+    saved(page, "is Attic north")
+    keys.press(",")
+    keys.press("r")
+    page.wait_for_selector("#namer[open] .offers li")
+    keys.press("1")
+    saved(page, "Visit 1 is Attic north")
+    keys.press("r")
+    page.wait_for_selector("#namer[open]")
+    keys.type("Kitchen")
+    keys.press("ArrowDown")
+    keys.press("Enter")
+    saved(page, "Visit 1 is Kitchen")
+    keys.press("v")
+    saved(page, "overall view")
+    keys.press(".")
+    keys.press("v")
+    saved(page, "overall view")
+    keys.press("Space")
+    keys.press("ArrowRight")
+    keys.press("Space")
+    keys.press("w")
+    page.wait_for_selector("#maker[open]")
+    keys.type("bth fan hose")
+    page.wait_for_selector("#maker .offers .likeliest")
+    keys.press("Enter")
+    saved(page, "Finding 1 is written")
+    keys.press("Space")
+    keys.press("1")
+    saved(page, "attached to finding 1, overall")
+    keys.press("Enter")
+    page.wait_for_selector("#viewer[open] img.lit")
+    keys.press("o")
+    keys.press("Enter")
+    for key in ("ArrowRight", "ArrowRight", "ArrowRight", "ArrowDown", "ArrowDown", "ArrowDown"):
+        keys.press(key)
+    keys.press("Enter")
+    saved(page, "Ring drawn")
+    keys.press("+")
+    saved(page, "lifted")
+    keys.press("t")
+    saved(page, "as taken")
+    keys.press("Escape")
+    page.wait_for_selector("#viewer:not([open])", state="attached")
+    page.locator("nav a", has_text="Proof").focus()
+    keys.press("Enter")
+    page.wait_for_url("**/proof")
+    ready(page)
+    page.locator("#look-next").focus()
+    keys.press("Enter")
+    page.wait_for_selector("#viewer[open] img.lit")
+    waiting = int(page.locator(".proof-head b").inner_text().split(" of ")[1])
+    for number in range(1, waiting + 1):
+        page.wait_for_selector("#v-looked:not([disabled])")
+        keys.press("l")
+        looked(page, number)
+    page.wait_for_selector("#viewer:not([open])", state="attached")
+    page.locator("#issue").focus()
+    keys.press("Enter")
+    saved(page, "Edition 1")
+
+    with Desk.open(job(serving), write=False) as desk:
+        state = desk.state()
+    assert [(v.room, len(v.frames)) for v in state.visits] == [("Kitchen", 4), ("Attic north", 4)]
+    assert state.findings[0].standard == "ATT-06"
+    assert {a.frame for a in state.attachments} == {5, 6}
+    assert [m.shape.value for p in state.pictures for m in p.marks] == ["ring"]
+    assert (job(serving) / "issued" / "edition-1" / "appendix.pdf").is_file()
+    assert verify.verify(job(serving)).sound
+
+
+def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> None:
+    page.locator('[data-take="5"]').click()
+    page.locator("#hand-new-visit").click()
+    saved(page, "Picture 5 begins a new visit")
+    page.locator("#name-5").click()
+    page.locator("#namer .offers button").first.click()
+    saved(page, "Visit 2 is")
+    page.locator("#name-1").click()
+    page.locator("#namer .offers button").last.click()
+    saved(page, "Visit 1 is")
+    page.locator("#hand-view").click()
+    saved(page, "overall view")
+    page.locator('[data-take="6"]').click()
+    page.locator("#hand-new").click()
+    page.locator("#maker-seen").fill("hose loose")  # words are typed with whatever types words
+    page.locator("#maker .offers button").first.click()
+    saved(page, "Finding 1 is written")
+    page.locator("#p-6").click()
+    page.wait_for_selector("#viewer[open] img.lit")
+    page.locator("#v-box").click()
+    frame = page.locator(".frame").bounding_box()
+    assert frame
+    page.mouse.click(frame["x"] + frame["width"] * 0.3, frame["y"] + frame["height"] * 0.3)
+    page.mouse.click(frame["x"] + frame["width"] * 0.6, frame["y"] + frame["height"] * 0.6)
+    saved(page, "Box drawn")
+    page.locator("#v-arrow").click()
+    page.mouse.move(frame["x"] + frame["width"] * 0.1, frame["y"] + frame["height"] * 0.1)
+    page.mouse.down()
+    page.mouse.move(frame["x"] + frame["width"] * 0.25, frame["y"] + frame["height"] * 0.25)
+    page.mouse.up()
+    saved(page, "Arrow drawn")
+    page.locator("#v-off-1").click()
+    saved(page, "Taken off")
+    page.locator("#v-close").click()
+    view(page, "Proof")
+    page.locator("#set-pages").click()
+    page.wait_for_selector(".sheet img", timeout=60_000)
+    sheets = page.locator(".sheet").count()
+    assert page.locator(".paper rect").count() == 2
+    page.locator("#look-next").click()
+    page.locator("#v-looked").click()
+    looked(page, 1)
+    page.locator("#v-looked").click()
+    looked(page, 2)
+    page.locator("#issue").click()
+    saved(page, "Edition 1")
+
+    assert sheets >= 3
+    with Desk.open(job(serving), write=False) as desk:
+        state = desk.state()
+    assert [m.shape.value for p in state.pictures for m in p.marks] == ["arrow"]
+    assert verify.verify(job(serving)).sound
+
+
+def test_two_windows_agree_and_undo_goes_through_the_record(
+    serving: Serving, page: Page, context: BrowserContext
+) -> None:
+    other = context.new_page()
+    other.goto(page.url)
+    ready(other)
+
+    page.locator("#name-1").click()
+    page.locator("#namer-name").fill("Cellar")
+    page.keyboard.press("Enter")
+    other.wait_for_selector("h2:has-text('Cellar')")
+    other.locator("#undo").click()
+    page.wait_for_selector("h2:has-text('Nameless visit')")
+    page.locator("#redo").click()
+    other.wait_for_selector("h2:has-text('Cellar')")
+
+    with Desk.open(job(serving), write=False) as desk:
+        assert [line.what for line in desk.job.lines[-3:]] == ["room", "undo", "undo"]
+
+
+def test_what_is_typed_is_not_lost_when_another_changes_the_same_finding(
+    serving: Serving, page: Page, context: BrowserContext
+) -> None:
+    page.locator("#hand-new").click()
+    page.locator("#maker-seen").fill("A step is loose.")
+    page.locator("#maker-own").click()
+    saved(page, "Finding 1")
+    view(page, "Findings")
+    page.locator("#f1-why").press_sequentially("Somebody may")
+    with Desk.open(job(serving)) as desk:
+        desk.decide("room", 1, "Stairs")
+    until(page, "() => document.querySelector('nav .count').textContent === 'all visits named'")
+
+    assert page.locator("#f1-why").input_value() == "Somebody may"
+    page.locator("#f1-why").press_sequentially(" fall.")
+    page.locator("#f1-do").focus()
+    saved(page, "Finding 1 is changed")
+    with Desk.open(job(serving), write=False) as desk:
+        assert desk.state().findings[0].why == "Somebody may fall."
+
+
+def test_a_dead_server_is_said_and_nothing_shown_as_saved_is_lost(serving: Serving, page: Page) -> None:
+    page.locator("#name-1").click()
+    page.locator("#namer-name").fill("Cellar")
+    page.keyboard.press("Enter")
+    saved(page, "Visit 1 is Cellar")
+    serving.end()
+    page.wait_for_selector("#trouble:not([hidden])")
+    page.locator("#name-1").click()
+    page.locator("#namer-name").fill("Attic")
+    page.keyboard.press("Enter")
+
+    until(page, "() => document.getElementById('trouble').textContent.includes('Not saved')")
+    with Desk.open(job(serving), write=False) as desk:
+        assert {v.room for v in desk.state().visits} == {"Cellar"}
+
+
+def test_a_page_of_another_origin_can_neither_read_nor_write(
+    serving: Serving, page: Page, context: BrowserContext
+) -> None:
+    """A page of another port is another origin (RFC 6454); it has the same host, so it is near."""
+    before = (job(serving) / "record.jsonl").read_bytes()
+    own = page.url.removesuffix("/walk")
+    evil = context.new_page()
+    context.route(
+        "http://evil.test/", lambda route: route.fulfill(body="<title>evil</title>", content_type="text/html")
+    )
+    evil.goto("http://evil.test/")
+
+    told = evil.evaluate(
+        """async (own) => {
+            const tried = {};
+            for (const [name, path, how] of [
+                ["read", "/walk", {credentials: "include"}],
+                ["write", "/act/room", {method: "POST", credentials: "include", body: "frame=1&name=Evil",
+                    headers: {"Content-Type": "application/x-www-form-urlencoded"}}],
+                ["blind", "/act/room", {method: "POST", mode: "no-cors", credentials: "include",
+                    body: new URLSearchParams("frame=1&name=Evil")}],
+            ]) {
+                try { tried[name] = (await fetch(own + path, how)).type; } catch { tried[name] = "refused"; }
+            }
+            const image = new Image();
+            tried.image = await new Promise((done) => {
+                image.onload = () => done("loaded"); image.onerror = () => done("refused");
+                image.src = own + "/static/mark.svg";
+            });
+            return tried;
+        }""",
+        own,
+    )
+
+    assert told["read"] == told["write"] == told["image"] == "refused"
+    assert told["blind"] in {"opaque", "refused"}
+    assert (job(serving) / "record.jsonl").read_bytes() == before
+    evil.set_content(
+        f'<form method="post" action="{own}/act/room"><input name="frame" value="1">'
+        '<input name="name" value="Evil"><button>go</button></form>'
+    )
+    evil.locator("button").click()
+    evil.wait_for_load_state()
+    assert (job(serving) / "record.jsonl").read_bytes() == before
+
+
+def test_every_view_fits_320_pixels_without_scrolling_sideways(page: Page) -> None:
+    """WCAG 2.2, 1.4.10: reflow at 320 CSS pixels, which is also 400 % zoom of 1280."""
+    page.locator("#hand-new").click()
+    page.locator("#maker-seen").fill("A" * 60 + " stain, " + "long " * 40)
+    page.locator("#maker-own").click()
+    saved(page, "Finding 1")
+    page.set_viewport_size({"width": 320, "height": 640})
+    for name in ("walk", "findings", "gaps", "proof"):
+        page.goto(page.url.rsplit("/", 1)[0] + f"/{name}")
+        ready(page)
+
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+
+
+def test_focus_is_always_to_be_seen_and_never_lost(page: Page) -> None:
+    """WCAG 2.2, 2.4.7 and 2.4.11: each stop of the Tab key is outlined and not wholly covered."""
+    unseen = []
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        told = page.evaluate(
+            """() => {
+                const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();
+                if (e === document.body) return null;
+                const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
+                return {id: e.id || e.outerHTML.slice(0, 80),
+                        outlined: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
+                        seen: !!top && (e.contains(top) || top.contains(e))};
+            }"""
+        )
+        if told and not (told["outlined"] and told["seen"]):
+            unseen.append(told)
+
+    assert unseen == []
