@@ -78,8 +78,12 @@ class Guard:
             return
         heads = {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
 
+        begun = False
+
         async def with_heads(message: Message) -> None:
+            nonlocal begun
             if message["type"] == "http.response.start":
+                begun = True
                 given = {name.lower() for name, _ in message["headers"]}
                 more = HEADERS | {"cache-control": "no-store"}
                 message["headers"] = [
@@ -91,7 +95,12 @@ class Guard:
         answer = self._refusal(scope, heads) or (
             self._enter(scope) if scope["path"] == ENTER else self._stranger(heads)
         )
-        await (answer or self._app)(scope, receive, with_heads)
+        try:
+            await (answer or self._app)(scope, receive, with_heads)
+        except Exception as problem:  # noqa: BLE001 - the door: a person never sees a traceback
+            said = f"The program met something it does not know: {type(problem).__name__}: {problem}"
+            if not begun:
+                await PlainTextResponse(said, 500)(scope, receive, with_heads)
 
     def _refusal(self, scope: Scope, heads: dict[str, str]) -> Response | None:
         host = heads.get("host", "")

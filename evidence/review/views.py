@@ -251,6 +251,7 @@ def picture(seen: Seen, frame: int) -> dict[str, object] | None:
         "looked": p.looked,
         "view": p.view,
         "marks": [{"shape": m.shape, "x0": m.x0, "y0": m.y0, "x1": m.x1, "y1": m.y1} for m in p.marks],
+        "sentences": [said.sentence.text for said in state.sentences if frame in said.near],
         "findings": [
             {"number": a.finding, "distance": a.distance or ""} for a in state.attachments if a.frame == frame
         ],

@@ -156,8 +156,9 @@ def test_from_card_to_edition_by_keys_alone(serving: Serving, page: Page) -> Non
     page.locator("#look-next").focus()
     keys.press("Enter")
     page.wait_for_selector("#viewer[open] img.lit")
-    waiting = int(page.locator(".proof-head b").inner_text().split(" of ")[1])
-    for number in range(1, waiting + 1):
+    series = str(page.locator("#look-next").get_attribute("data-look")).split(",")
+    for number, frame in enumerate(series, 1):
+        page.wait_for_selector(f"#viewer-title:text-is('Picture {frame}')")
         page.wait_for_selector("#v-looked:not([disabled])")
         keys.press("l")
         looked(page, number)

@@ -147,6 +147,7 @@ function panel() {
     made("h2", { id: "viewer-title" }, `Picture ${frame}`),
     made("p", { class: "quiet" }, [it.room || "nameless visit", it.when, it.name].join(" · ")),
     made("p", {}, it.said.join(" · ")),
+    ...it.sentences.map((words) => made("p", { class: "spoken" }, made("q", {}, words))),
     made(
       "p",
       { class: "row" },
@@ -233,7 +234,7 @@ function zoom() {
 }
 
 async function looked() {
-  if (ticking || seen !== it.frame) return;
+  if (ticking || seen !== it.frame || series[at] !== it.frame) return; // the next is on its way
   ticking = true;
   const saved = it.looked || (await act("looked", { frames: String(it.frame), on: "yes" }));
   ticking = false;
