@@ -217,3 +217,11 @@ def test_an_issue_says_what_a_reader_will_miss_in_its_findings(ready: Desk) -> N
     findings.edit(ready, 1, {"why": "it rots", "do": "mend it", "who": "a plumber", "room": "Kitchen"})
     attach.attach(ready, 1, [3], distance=Distance.OVERALL)
     assert not any("Finding 1" in said for said in issued(ready).lacking)
+
+
+def test_urgent_findings_come_first_unless_ordered_by_hand(ready: Desk) -> None:
+    findings.edit(ready, 2, {"urgent": True})
+    assert [f.number for f in contents(issued(ready)).findings] == [2, 1]
+
+    findings.order(ready, [1, 2])
+    assert [f.number for f in contents(issued(ready)).findings] == [1, 2]
