@@ -52,6 +52,12 @@ def empty(tmp_path: Path) -> Path:
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
         (["issue", "JOB", "--mail-limit", "ten"], ExitCode.USAGE, "no size such as"),
+        (["frames", "JOB", "--every", "5"], ExitCode.USAGE, "Name the film"),
+        (["frames", "JOB", "walk.mp4", "--at", "1"], ExitCode.USAGE, "There is no film"),
+        (["narration", "JOB", "nowhere.vtt"], ExitCode.STOPPED, "There is no file"),
+        (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "need --at-picture"),
+        (["narration", "JOB", "--as", "ATT-06"], ExitCode.USAGE, "go with --accept"),
+        (["narration", "JOB", "--shift", "2"], ExitCode.USAGE, "Name the transcript"),
         (["start", "JOB"], ExitCode.STOPPED, "is a job already"),
         (["status", "nowhere"], ExitCode.NOT_A_JOB, "is not a job"),
         (["verify", "nowhere"], ExitCode.USAGE, "nowhere"),
@@ -175,3 +181,27 @@ def test_a_reference_is_shown_on_request_only_with_its_caution() -> None:
     assert "P2804" not in without
     assert "P2804" in with_it
     assert "may differ" in with_it
+
+
+def test_a_narration_is_put_beside_the_pictures_and_a_sentence_becomes_a_finding(
+    job: Path, tmp_path: Path
+) -> None:
+    walk = tmp_path / "walk.vtt"
+    walk.write_text("WEBVTT\n\n00:05.000 --> 00:08.000\nFinding: the bath fan ends in the attic.\n", "utf-8")
+
+    listed = said(run("narration", job, walk, "--starts", "09:00:05"))
+    assert "1 sentence from 09:00:05 (started at 09:00:05, as you said)" in listed
+    assert "ATT-06" in listed
+    assert "marked as a finding" in listed
+    accepted = said(run("narration", job, "--accept", "1", "--as", "ATT-06", "--room", "Attic"))
+    assert "Sentence 1 is finding 1 now." in accepted
+
+    (sentence,) = json.loads(run("narration", job, "--json").output)["sentences"]
+    assert (sentence["finding"], sentence["marked"], sentence["own"]) == (1, True, [1, 2])
+    assert said(run("undo", job)).startswith("Taken back")
+    assert json.loads(run("narration", job, "--json").output)["sentences"][0]["finding"] is None
+
+
+def test_a_job_without_films_says_so(job: Path) -> None:
+    assert "There is no film in this job." in said(run("frames", job))
+    assert json.loads(run("frames", job, "--json").output) == {"films": [], "lifted": []}

@@ -191,3 +191,59 @@ def test_any_boxes_give_a_capture(inside: list[tuple[bytes, bytes]], tail: bytes
     capture = films.read(io.BytesIO(film(*boxes, box(b"trak", boxes[0] if boxes else b"")).getvalue() + tail))
 
     assert capture.time is None or capture.time.moment >= EPOCH or capture.time.moment.year > 0
+
+
+def test_a_films_length_is_its_duration_by_its_time_scale() -> None:
+    """ISO/IEC 14496-12, 8.2.2: duration in units of the time scale; all ones means not known."""
+
+    def lasting(scale: int, units: int) -> bytes:
+        return box(b"mvhd", bytes(12) + scale.to_bytes(4, "big") + units.to_bytes(4, "big") + bytes(80))
+
+    assert films.read(film(lasting(600, 1500))).length_s == 2.5
+    assert films.read(film(lasting(0, 1500))).length_s is None
+    assert films.read(film(lasting(600, 2**32 - 1))).length_s is None
+
+
+def test_an_avis_length_is_its_frames_by_the_time_of_one() -> None:
+    """AVI RIFF file reference: ``avih`` begins with microseconds a frame; frames in all stand fifth."""
+    numbers = [40_000, 0, 0, 0, 250, 0, 1]
+    body = b"".join(n.to_bytes(4, "little") for n in numbers)
+    avi = b"RIFF\0\0\0\0AVI LIST\0\0\0\0hdrlavih" + len(body).to_bytes(4, "little") + body
+
+    assert films.read(io.BytesIO(avi)).length_s == 10.0
+
+
+def wave(*chunks: tuple[bytes, bytes]) -> io.BytesIO:
+    body = b"".join(
+        kind + len(data).to_bytes(4, "little") + data + b"\0" * (len(data) % 2) for kind, data in chunks
+    )
+    return io.BytesIO(b"RIFF" + (4 + len(body)).to_bytes(4, "little") + b"WAVE" + body)
+
+
+def test_a_sound_notes_length_is_its_bytes_by_bytes_a_second() -> None:
+    """Multimedia Programming Interface (1991), WAVE: ``fmt`` has the average bytes a second at 8."""
+    form = (1).to_bytes(2, "little") + (1).to_bytes(2, "little") + (8000).to_bytes(4, "little")
+    form += (16_000).to_bytes(4, "little") + bytes(4)
+
+    capture = films.read(wave((b"fmt ", form), (b"LIST", b"odd"), (b"data", bytes(24_000))))
+
+    assert capture.length_s == 1.5
+    assert capture.time is None
+
+
+def test_a_broadcast_waves_date_is_read() -> None:
+    """EBU Tech 3285, 2.4: OriginationDate and OriginationTime stand at 320 and 330 of ``bext``."""
+    body = bytes(320) + b"2026-11-25" + b"09:30:15" + bytes(264)
+
+    capture = films.read(wave((b"bext", body)))
+
+    assert capture.time
+    assert capture.time.moment == datetime(2026, 11, 25, 9, 30, 15)  # noqa: DTZ001
+
+
+@settings(max_examples=200, deadline=1000)
+@given(st.binary(max_size=200))
+def test_any_sound_note_gives_a_capture(data: bytes) -> None:
+    capture = films.read(io.BytesIO(b"RIFF\0\0\0\0WAVE" + data))
+
+    assert capture.length_s is None or capture.length_s >= 0
