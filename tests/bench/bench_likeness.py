@@ -1,18 +1,29 @@
-"""Judge look-alikes on labelled pairs, beside two perceptual hashes at their best, in one run.
+"""Judge look-alikes on labelled pairs, beside four perceptual hashes at their best, in one run.
 
 ``python -m tests.bench.bench_likeness`` scores; ``--set tuning`` shows the set the constants were set on;
-``--growth`` measures 300, 2,000 and 20,000 pictures. Needs the open photographs in ``../shared/data``.
+``--pairs 500`` ends sooner; ``--growth`` measures 300, 2,000 and 20,000 pictures. Needs the open photographs
+in ``../shared/data``. What was drawn is kept in a temporary folder (``--drawn``) until the code that draws
+or describes changes, so that a second run pays for the comparisons alone.
+
+The four hashes are those of ImageHash. The ``imagededup`` library offers the same four (perceptual,
+difference, average, wavelet, 64 bits each) and a network besides; it needs torch, so its hashes are
+compared through ImageHash and its network is not compared.
 """
 
 from __future__ import annotations
 
 import argparse
+import base64
+import hashlib
+import json
 import sys
+import tempfile
 import time
 from collections import Counter, defaultdict
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from multiprocessing import get_context
+from pathlib import Path
 from typing import Self
 
 import cv2
@@ -21,25 +32,37 @@ import numpy as np
 from PIL import Image
 
 from evidence import likeness
+from evidence.likeness import prints
 from evidence.likeness.groups import candidates
-from tests.bench import likeness_pairs
+from fixtures.house import camera
+from tests.bench import likeness_pairs, likeness_scenes
 
 UNLIKE = 600
+
+DRAWN = Path(tempfile.gettempdir()) / "evidence-likeness-pairs"
+"""Where descriptions of drawn pictures are kept."""
+
+HASHES = {
+    "phash": imagehash.phash,
+    "dhash": imagehash.dhash,
+    "average hash": imagehash.average_hash,
+    "wavelet hash": imagehash.whash,
+}
 
 
 @dataclass(frozen=True)
 class Judged:
-    """One pair: its label, our verdict, and how far the peers' hashes are apart."""
+    """One pair: its label, our verdict, and how many bits the peers' hashes are apart."""
 
     truth: str
     kind: str
     depth: bool
     verdict: likeness.Verdict
-    phash: int
-    dhash: int
+    apart: dict[str, int]
 
 
-Described = tuple[likeness.Likeness, imagehash.ImageHash, imagehash.ImageHash]
+Described = tuple[likeness.Likeness, dict[str, int]]
+"""A picture's description, and its 64 bits by the name of the hash."""
 
 
 @dataclass
@@ -56,55 +79,94 @@ class Spent:
         return self
 
 
-def judge(which: str, index: int, in_depth: bool) -> tuple[list[Judged], Described, Spent]:
+def judge(which: str, index: int, in_depth: bool, kept: Path) -> tuple[list[Judged], Described, Spent]:
     """Judge the labelled pairs of one room, or of one photograph; give its first picture besides."""
     cv2.setNumThreads(1)
-    batches = likeness_pairs.in_depth(which, 1, index) if in_depth else likeness_pairs.flat(which, index)
-    batch, spent = next(iter(batches)), Spent()
-    pictures = {name: described(rgb, spent) for name, rgb in batch.pictures.items()}
+    spent = Spent()
+    pictures, labels = drawn(which, index, in_depth, kept, spent)
     rows = [
         compared(pictures[label.a], pictures[label.b], (label.truth, label.kind, label.depth), spent)
-        for label in batch.pairs
+        for label in labels
     ]
     return rows, pictures["A"], spent
 
 
+def drawn(
+    which: str, index: int, in_depth: bool, kept: Path, spent: Spent
+) -> tuple[dict[str, Described], list[likeness_pairs.Labelled]]:
+    """Draw and describe one room's or photograph's pictures, or read what an earlier run kept."""
+    place = kept / f"{_code()}-{which}-{'room' if in_depth else 'photograph'}-{index}.json"
+    if place.exists():
+        read = json.loads(place.read_text())
+        return {
+            name: (likeness.unpack(base64.b64decode(packed)), bits)
+            for name, (packed, bits) in read["pictures"].items()
+        }, [likeness_pairs.Labelled(*label) for label in read["pairs"]]
+    batches = likeness_pairs.in_depth(which, 1, index) if in_depth else likeness_pairs.flat(which, index)
+    batch = next(iter(batches))
+    pictures = {name: described(rgb, spent) for name, rgb in batch.pictures.items()}
+    written = {
+        "pictures": {
+            name: (base64.b64encode(likeness.pack(made)).decode(), bits)
+            for name, (made, bits) in pictures.items()
+        },
+        "pairs": [astuple(label) for label in batch.pairs],
+    }
+    kept.mkdir(parents=True, exist_ok=True)
+    beside = place.with_suffix(".part")
+    beside.write_text(json.dumps(written))
+    beside.replace(place)
+    return pictures, batch.pairs
+
+
+def _code() -> str:
+    """Stand for all code that draws or describes."""
+    digest = hashlib.sha256()
+    for module in (likeness_pairs, likeness_scenes, camera, prints):
+        digest.update(Path(str(module.__file__)).read_bytes())
+    return digest.hexdigest()[:12]
+
+
 def described(rgb: likeness_pairs.Rgb8, spent: Spent) -> Described:
-    """Describe a picture by our method and by both hashes."""
+    """Describe a picture by our method and by the hashes."""
     begun = time.process_time()
     made = likeness.describe(rgb)
     spent.seconds["describe"] += time.process_time() - begun  # type: ignore[assignment]
     spent.times["describe"] += 1
     picture = Image.fromarray(rgb)
-    return made, imagehash.phash(picture), imagehash.dhash(picture)
+    return made, {name: int(str(hashed(picture)), 16) for name, hashed in HASHES.items()}
 
 
 def compared(a: Described, b: Described, label: tuple[str, str, bool], spent: Spent) -> Judged:
-    """Compare two pictures by our method and by both hashes."""
+    """Compare two pictures by our method and by the hashes."""
     begun = time.process_time()
     verdict = likeness.compare(a[0], b[0]).verdict
     spent.seconds["compare"] += time.process_time() - begun  # type: ignore[assignment]
     spent.times["compare"] += 1
-    return Judged(*label, verdict, int(a[1] - b[1]), int(a[2] - b[2]))
+    return Judged(*label, verdict, {name: (a[1][name] ^ b[1][name]).bit_count() for name in HASHES})
 
 
-def judged(which: str, rooms: int) -> list[Judged]:
-    """Judge every labelled pair of a set on all cores, and pairs of different rooms."""
+def judged(which: str, rooms: int, most: int | None, kept: Path) -> list[Judged]:
+    """Judge the labelled pairs of a set on all cores, ``most`` of them at most, and pairs of other rooms."""
     rows: list[Judged] = []
     fronts: list[Described] = []
     spent = Spent()
     photographs = len(likeness_pairs.PHOTOS[which])
-    tasks = [(which, index, True) for index in range(rooms)]
-    tasks += [(which, index, False) for index in range(photographs)]
+    tasks = [(which, index, True, kept) for index in range(rooms)]
+    tasks += [(which, index, False, kept) for index in range(photographs)]
     with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
         for done, (more, front, took) in enumerate(pool.map(judge, *zip(*tasks, strict=True)), 1):
             rows += more
             fronts.append(front)
             spent += took
             print(f"\r{done} of {len(tasks)} rooms and photographs", end="", file=sys.stderr, flush=True)
+            if most is not None and len(rows) >= most:
+                pool.shutdown(cancel_futures=True)
+                break
     print(file=sys.stderr)
+    rows = rows[:most]
     chance = np.random.default_rng(1)
-    for _ in range(UNLIKE):
+    for _ in range(UNLIKE if most is None else most // 4):
         a, b = chance.choice(len(fronts), 2, replace=False)
         rows.append(compared(fronts[a], fronts[b], ("unlike", "another room", True), spent))
     for name, seconds in spent.seconds.items():
@@ -127,8 +189,8 @@ def report(rows: list[Judged]) -> None:
     same = np.array([row.truth == "same" for row in rows])
     print(f"\n{len(rows)} pairs, {sum(row.depth for row in rows)} in depth")
     score("ours", same, np.array([row.verdict is likeness.Verdict.SAME for row in rows]))
-    for name in ("phash", "dhash"):
-        apart = np.array([getattr(row, name) for row in rows])
+    for name in HASHES:
+        apart = np.array([row.apart[name] for row in rows])
         best = max(range(33), key=lambda bits: f1(same, apart <= bits))
         score(f"{name} <= {best} (best F1)", same, apart <= best)
         clean = max((bits for bits in range(-1, 33) if not (~same & (apart <= bits)).any()), default=-1)
@@ -188,13 +250,15 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--set", choices=("tuning", "scoring"), default="scoring")
     words.add_argument("--rooms", type=int, default=60)
+    words.add_argument("--pairs", type=int, help="stop after so many")
+    words.add_argument("--drawn", type=Path, default=DRAWN, help="where drawn pictures are kept")
     words.add_argument("--growth", action="store_true")
     asked = words.parse_args()
     cv2.setNumThreads(1)
     if asked.growth:
         growth()
     else:
-        report(judged(asked.set, asked.rooms))
+        report(judged(asked.set, asked.rooms, asked.pairs, asked.drawn))
 
 
 if __name__ == "__main__":
