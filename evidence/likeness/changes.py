@@ -28,15 +28,22 @@ Flow = NDArray[np.float32]
 
 Grey8 = NDArray[np.uint8]
 
-CHANGED = 0.90
+Spot = tuple[int, int, int, int]
+"""Left, top, right, bottom in pixels of the first view."""
+
+CHANGED = 1.0
 """A pair whose strongest difference reaches this has changed.
 
-All constants of this module: our own, set on the tuning set of tests/bench/bench_likeness.py so that
-no change of 150 pixels of 800 x 600 passes; see docs/methods/likeness.md.
+All constants of this module: our own, set on 30 rooms of the tuning set of tests/bench/bench_likeness.py so
+that of their changes only a thing pushed along its own line of parallax passes; see docs/methods/likeness.md.
 """
 
-_STRONG = {"tone": 13.0, "structure": 14.0}
-"""From what strength on each kind is proof: excess over tolerance times thickness in pixels."""
+_STRONG = {"tone": 12.0, "both ways": 1.4, "structure": 12.0}
+"""From what strength on each kind is proof: excess over tolerance times thickness in pixels.
+
+A strip that one picture hides differs in one direction only; a change differs in both, at one place. So a
+tone that is missing in the other picture weighs much more when the other's is missing here as well.
+"""
 
 _MOTION_EXCUSES = 0.10
 """For each pixel of parallax the threshold rises by this share: hidden strips grow with it."""
@@ -139,10 +146,12 @@ def _differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float) ->
         ("tone", np.where(inside_two, beyond_two, 0.0), 0.6),
         ("structure", np.where(inside_one & ~ends, structure, 0.0), 0.8),
     )
-    found = {"tone": 0.0, "structure": 0.0}
-    spots: list[tuple[float, tuple[int, int, int, int]]] = []
-    for kind, excess, floor in maps:
-        for strength, spot in _spots(excess.astype(np.float32), floor):
+    found = dict.fromkeys(_STRONG, 0.0)
+    spots: list[tuple[float, Spot]] = []
+    by_map = [list(_spots(excess.astype(np.float32), floor)) for _, excess, floor in maps]
+    together = _both_ways(by_map[0], by_map[1], 2.0 + 0.5 * min(motion.largest_px, 12.0))
+    for kind, its in [*((kind, its) for (kind, _, _), its in zip(maps, by_map, strict=True)), together]:
+        for strength, spot in its:
             found[kind] = max(found[kind], strength / _STRONG[kind])
             spots.append((strength / _STRONG[kind], spot))
     excuse = 1.0 + _MOTION_EXCUSES * min(motion.largest_px, 10.0)
@@ -345,7 +354,19 @@ def _within(inner: tuple[slice, slice], part: tuple[slice, slice]) -> tuple[slic
     )
 
 
-def _spots(excess: evening.Grey, floor: float) -> Iterator[tuple[float, tuple[int, int, int, int]]]:
+def _both_ways(
+    here: list[tuple[float, Spot]], there: list[tuple[float, Spot]], reach: float
+) -> tuple[str, list[tuple[float, Spot]]]:
+    """Give the spots at one place in both, ``reach`` pixels apart at most: weaker strength, first box."""
+    return "both ways", [
+        (min(one, two), (x0, y0, x1, y1))
+        for one, (x0, y0, x1, y1) in here
+        for two, (left, top, right, bottom) in there
+        if x0 <= right + reach and left <= x1 + reach and y0 <= bottom + reach and top <= y1 + reach
+    ]
+
+
+def _spots(excess: evening.Grey, floor: float) -> Iterator[tuple[float, Spot]]:
     """Give connected spots above ``floor``: highest excess times thickness in pixels, and the box."""
     over = (excess > floor).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(over)
@@ -360,7 +381,7 @@ def _spots(excess: evening.Grey, floor: float) -> Iterator[tuple[float, tuple[in
             yield float(highest[index]) * 2.0 * float(deepest[index]), (x, y, x + w, y + h)
 
 
-def _joined(spots: list[tuple[int, int, int, int]], wide: int, high: int, rim: int = 6) -> tuple[Box, ...]:
+def _joined(spots: list[Spot], wide: int, high: int, rim: int = 6) -> tuple[Box, ...]:
     """Join boxes that touch, and give them as shares of the picture, the largest first."""
     boxes = [(x0 - rim, y0 - rim, x1 + rim, y1 + rim) for x0, y0, x1, y1 in spots]
     merged = True
