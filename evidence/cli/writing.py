@@ -256,7 +256,12 @@ def gaps(
         for place, reason in pairs(explain, "--explain"):
             step.explain(desk, place, reason)
         found = step.gaps(desk)
+        chosen = desk.job.details.required_list
     say(tables.as_json(found) if as_json else tables.gaps(found))
+    if found and not (chosen or as_json):
+        talk(
+            f"No list of required pictures is chosen; name one in job.toml as required_list: {step.lists()}."
+        )
     return ExitCode.NEEDS_PERSON if found else None
 
 

@@ -489,6 +489,7 @@ def _lacks(gaps: Sequence[Gap], finding: Finding) -> Iterator[str]:
     said = {
         GapKind.NO_PICTURE: "no picture yet",
         GapKind.UNUSABLE: "no usable picture",
+        GapKind.NO_CLOSE: "no close view",
         GapKind.NO_WHERE: "no view that shows where it is",
     }
     for gap in gaps:
@@ -500,6 +501,7 @@ def _lacks(gaps: Sequence[Gap], finding: Finding) -> Iterator[str]:
 _SETTLED: Final = {
     GapKind.NO_PICTURE: ("/walk#finding-{}", "Choose its pictures in Walk"),
     GapKind.UNUSABLE: ("/findings#finding-{}", "Change its pictures in Findings"),
+    GapKind.NO_CLOSE: ("/walk#finding-{}", "Attach a closer view in Walk"),
     GapKind.NO_WHERE: ("/walk#finding-{}", "Attach a wider view in Walk"),
     GapKind.PARTS: ("/findings#finding-{}", "Write it in Findings"),
     GapKind.DAMAGED: ("/walk#p-{}", "See it in Walk"),

@@ -170,6 +170,11 @@ def _required(desk: Desk, state: State, explained: set[str]) -> Iterator[Gap]:
             yield Gap(GapKind.REQUIRED, name, f"{name} (list “{chosen.name}”): {some}.")
 
 
+def lists() -> str:
+    """Name the packaged lists of required pictures, for a sentence."""
+    return ", ".join(one.name for one in required.packaged())
+
+
 def required_list(desk: Desk) -> required.RequiredList | None:
     """Give the list of required pictures that the job chose, None when it chose none.
 
