@@ -152,13 +152,7 @@ def intake(result: IntakeResult, now: Status, broken: Sequence[Damaged]) -> str:
 
 def status(now: Status) -> str:
     """Say on one screen how the job stands."""
-    due = ""
-    if now.due is not None and now.days_left is not None:
-        left = now.days_left
-        when = (
-            "today" if left == 0 else f"in {count(left, 'day')}" if left > 0 else f"{count(-left, 'day')} ago"
-        )
-        due = f"{now.due.isoformat()} ({when})"
+    due = _due(now)
     kinds = [count(now.pictures, "picture"), count(now.films, "film"), count(now.sounds, "sound note")]
     rows = [
         ("Address", now.address or "not given yet"),
@@ -185,8 +179,28 @@ def status(now: Status) -> str:
     said += [f"Cannot be shown: {clean(d.place)}: {clean(d.reason)}" for d in now.damaged]
     said += [f"Set aside, only on the card: {clean(name)}: {clean(why)}" for name, why in now.set_aside]
     said += [clean(sentence) for sentence in now.other_jobs]
+    if now.kept_long_enough:
+        said.append(
+            "The day until which this job was to be kept is past. Nothing is deleted by this program; "
+            "ask your regulator and your insurer before you delete anything yourself."
+        )
     said += list(now.unfinished)
     return "\n".join(said)
+
+
+def _due(now: Status) -> str:
+    """Count down to the day the appendix is due, until its last edition was delivered."""
+    if now.due is None or now.days_left is None:
+        return ""
+    left = now.days_left
+    when = "today" if left == 0 else f"in {count(left, 'day')}" if left > 0 else f"{count(-left, 'day')} ago"
+    last = max(now.editions, default=0)
+    handed = sorted(one.on for one in now.delivered if one.edition == last)
+    if handed:
+        when = f"delivered {'in time' if handed[0] <= now.due else 'late'}"
+    elif now.delivered:
+        when += f"; edition {last} not delivered yet"
+    return f"{now.due.isoformat()} ({when})"
 
 
 def _beside(now: Status) -> Iterable[tuple[str, str]]:

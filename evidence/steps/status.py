@@ -85,6 +85,8 @@ class Status:
         Editions handed over, to whom and when.
     keep_until
         Day until which the job is to be kept, None when nobody said.
+    kept_long_enough
+        That day is past. Nothing is deleted for it.
     unfinished
         What an earlier run left half done, and whether the computer's clock can be right.
     """
@@ -117,6 +119,7 @@ class Status:
     days_left: int | None
     delivered: tuple[Delivery, ...]
     keep_until: date | None
+    kept_long_enough: bool
     unfinished: tuple[str, ...]
 
 
@@ -129,6 +132,7 @@ def status(desk: Desk, today: date) -> Status:
         For counting down to the day the appendix is due.
     """
     state, taken, details = desk.state(), desk.job.taken(), desk.job.details
+    keep = keep_until(desk.job)
     attached = {a.finding for a in state.attachments}
     bright = [p for p in state.pictures if p.light_proposed and not p.light_proposed.left_alone]
     return Status(
@@ -159,7 +163,8 @@ def status(desk: Desk, today: date) -> Status:
         due=details.due,
         days_left=(details.due - today).days if details.due else None,
         delivered=deliveries(desk.job),
-        keep_until=keep_until(desk.job),
+        keep_until=keep,
+        kept_long_enough=keep is not None and keep < today,
         unfinished=tuple(filter(None, (*desk.job.unfinished, desk.job.clock_doubt))),
     )
 

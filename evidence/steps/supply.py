@@ -100,6 +100,7 @@ def supply(
         progress.step(note=photo.file_name)
     bag.admit(batch, None, now.date())
     bag.settle()
+    bag.close()
     progress.end()
     manifest = files.digest_of(target / MANIFEST)
     text = statement(contents, photos, chosen, manifest, desk.job.last_hash)

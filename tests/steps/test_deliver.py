@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
+from evidence import tables
 from evidence.desk import Desk
-from evidence.errors import NotIssuable, WrongUsage
+from evidence.errors import DigestMismatch, NotIssuable, WrongUsage
 from evidence.files import digest_of
 from evidence.progress import Silent
 from evidence.steps import deliver, findings, issue
@@ -52,3 +53,36 @@ def test_a_job_is_kept_so_many_years_after_its_last_day(desk: Desk) -> None:
     assert deliver.keep_until(desk.job) is None
     desk.job.set_details(replace(desk.job.details, inspected=date(2024, 2, 29), retention_years=5))
     assert deliver.keep_until(desk.job) == date(2029, 3, 1)
+
+
+def test_the_status_counts_down_until_the_last_edition_was_delivered(desk: Desk) -> None:
+    issued(desk)
+    desk.job.set_details(replace(desk.job.details, due=DAY + timedelta(days=2)))
+    assert "(in 2 days)" in tables.status(status(desk, DAY))
+
+    deliver.deliver(desk, "R. Moss", DAY)
+    assert "(delivered in time)" in tables.status(status(desk, DAY + timedelta(days=9)))
+
+    issued(desk)
+    assert "(today; edition 2 not delivered yet)" in tables.status(status(desk, DAY + timedelta(days=2)))
+    deliver.deliver(desk, "R. Moss", DAY + timedelta(days=3))
+    assert "(delivered late)" in tables.status(status(desk, DAY + timedelta(days=3)))
+
+
+def test_a_document_that_is_not_as_it_was_issued_is_not_noted(desk: Desk) -> None:
+    issued(desk)
+    name = next(path for path in (desk.job.issued / "edition-1").iterdir() if path.suffix == ".html")
+    name.write_bytes(name.read_bytes() + b" ")
+
+    with pytest.raises(DigestMismatch, match="not as it was issued"):
+        deliver.deliver(desk, "R. Moss", DAY, names=(name.name,))
+    assert deliver.deliveries(desk.job) == ()
+
+
+def test_the_day_until_which_a_job_is_kept_warns_when_it_is_past_and_deletes_nothing(desk: Desk) -> None:
+    desk.job.set_details(replace(desk.job.details, inspected=date(2024, 2, 29), retention_years=1))
+    before = sorted(desk.job.folder.rglob("*"))
+
+    assert "Nothing is deleted" not in tables.status(status(desk, date(2025, 3, 1)))
+    assert "Nothing is deleted" in tables.status(status(desk, date(2025, 3, 2)))
+    assert sorted(desk.job.folder.rglob("*")) == before

@@ -16,6 +16,7 @@ from evidence.files import digest_of
 from evidence.progress import Silent
 from evidence.steps import findings, supply
 from evidence.steps.attach import attach
+from evidence.verify import verify
 
 NOW = datetime(2026, 3, 6, 9, 0, tzinfo=UTC)
 
@@ -33,6 +34,8 @@ def test_what_is_handed_over_is_proved_by_others_and_is_all_there_is(desk: Desk,
     made = supply.supply(desk, [1], tmp_path / "handed over", NOW, progress=Silent())
 
     bagit.Bag(str(made.folder)).validate()
+    checked = verify(made.folder)
+    assert (checked.sound, checked.remarks) == (True, [])
     copied = {
         p.relative_to(made.folder / "data").as_posix()
         for p in made.folder.rglob("*")
