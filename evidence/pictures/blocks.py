@@ -150,10 +150,9 @@ def _canon(data: bytes) -> tuple[bytes, ...]:
 def _with_preview(data: bytes, main: bytes, deeper: bytes = b"", position: bytes = b"") -> Found:
     """Add the size of the preview, which is the picture that is shown."""
     blocks = tuple(block for block in (main, deeper) if block)
-    try:
-        found = raws.preview(data)
-    except BadPicture as bad:
-        return Found(blocks, position, remarks=(str(bad),))
+    found = raws.largest_preview(data)
+    if found is None:
+        return Found(blocks, position, remarks=("The raw file holds no preview.",))
     return Found(blocks, position, found.width, found.height)
 
 

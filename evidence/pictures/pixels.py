@@ -15,7 +15,7 @@ import numpy as np
 from PIL import Image, ImageCms, UnidentifiedImageError
 
 from evidence.errors import BadPicture, LibraryMissing, TooManyPixels
-from evidence.pictures import blocks, boxes, raws, readers, segments
+from evidence.pictures import blocks, boxes, dng, raws, readers, segments
 from evidence.pictures.quiet import quietly
 
 if TYPE_CHECKING:
@@ -65,7 +65,8 @@ def decode_bytes(data: bytes, longest: int | None = None) -> Rgb:
     Parameters
     ----------
     data
-        The whole file. Of a raw file the embedded preview is decoded.
+        The whole file. Of a raw file the embedded preview is decoded; a DNG without one as long as
+        :data:`STUDY_PX` is developed where rawpy is installed.
     longest
         Longest side wanted, pixels; a smaller picture is not enlarged. None: full size.
 
@@ -80,7 +81,7 @@ def decode_bytes(data: bytes, longest: int | None = None) -> Rgb:
     TooManyPixels
         It claims more than :data:`MOST_PIXELS` (JPEG) or :data:`MOST_PIXELS_WHOLE`.
     LibraryMissing
-        It is HEIF, and pi-heif is not installed.
+        It is HEIF, or a DNG without preview, and the optional library is not installed.
 
     Notes
     -----
@@ -91,8 +92,7 @@ def decode_bytes(data: bytes, longest: int | None = None) -> Rgb:
     if data[:2] == b"\xff\xd8":
         return _jpeg(data, longest, 1)
     if raws.is_raw(data):
-        found = raws.preview(data)
-        return _jpeg(data[found.start : found.end], longest, readers.orientation(blocks.raw_block(data)))
+        return _raw(data, longest)
     return _other(data, longest)
 
 
@@ -155,6 +155,22 @@ def turn(stored: Rgb, orientation: int) -> Rgb:
     if orientation in {2, 3, 6, 7}:
         upright = upright[:, ::-1]
     return np.ascontiguousarray(upright)
+
+
+def _raw(data: bytes, longest: int | None) -> Rgb:
+    """Show a raw file by its preview; a DNG whose preview is missing or small is developed, if it can be."""
+    found = raws.largest_preview(data)
+    if dng.is_dng(data) and (found is None or max(found.width, found.height) < STUDY_PX):
+        try:
+            developed = dng.develop(data, longest, lambda w, h: _bound(w, h, MOST_PIXELS_WHOLE))
+        except (BadPicture, LibraryMissing):
+            if found is None:
+                raise
+        else:
+            return shrink(developed, longest) if longest else developed
+    if found is None:
+        raise BadPicture("The raw file holds no preview that can be shown.")
+    return _jpeg(data[found.start : found.end], longest, readers.orientation(blocks.raw_block(data)))
 
 
 def _jpeg(data: bytes, longest: int | None, orientation: int) -> Rgb:

@@ -1,7 +1,8 @@
 """Know a raw file by its content, and find the preview the camera put inside it.
 
-The sensor's values are not developed here: a raw file is kept whole, and its preview is what is
-shown. Hides that each maker keeps the preview elsewhere: any place that holds a whole JPEG will do.
+The sensor's values are not developed here (:mod:`evidence.pictures.dng`): a raw file is kept whole,
+and its preview is what is shown. Hides that each maker keeps the preview elsewhere: any place that
+holds a whole JPEG will do.
 """
 
 from __future__ import annotations
@@ -47,14 +48,8 @@ def is_raw(data: bytes) -> bool:
     return data[:4] in {b"II*\0", b"MM\0*"} and (data[8:10] == b"CR" or bool(_MOSAIC.search(data)))
 
 
-def preview(data: bytes) -> Preview:
-    """Find the embedded JPEG with the most pixels.
-
-    Raises
-    ------
-    BadPicture
-        There is none that is whole.
-    """
+def largest_preview(data: bytes) -> Preview | None:
+    """Find the whole embedded JPEG with the most pixels, None when there is none."""
     best = None
     at = 0
     for _ in range(_MOST_CANDIDATES):
@@ -65,8 +60,6 @@ def preview(data: bytes) -> Preview:
         if found and (best is None or found.width * found.height > best.width * best.height):
             best = found
         at = found.end if found else at + 3
-    if best is None:
-        raise BadPicture("The raw file holds no preview that can be shown.")
     return best
 
 
