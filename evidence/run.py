@@ -224,5 +224,6 @@ def _outcome(future: Future[Mapping[str, Answer]], task: _Task) -> Mapping[str, 
     except EvidenceError as problem:
         fault = str(problem)
     except Exception as problem:  # noqa: BLE001 - a decoder may raise anything; it costs that one file
-        fault = f"{task.path.name} could not be read ({type(problem).__name__}: {problem})."
+        said = str(problem).strip().split("\n", 1)[0][:100]
+        fault = f"{task.path.name} could not be read ({type(problem).__name__}: {said})."
     return {part: Answer(None, fault) for part in task.parts}

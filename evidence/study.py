@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence import light, likeness, pictures, quality, roomcards, rooms
-from evidence.errors import EvidenceError
+from evidence.errors import BadPicture, EvidenceError
 from evidence.packing import from_json, to_json
 from evidence.run import Work
 from evidence.store import Answer, Store
@@ -62,6 +62,9 @@ VERSIONS: Mapping[str, str] = MappingProxyType(
 )
 """The version of each part's method, and of the sizes it is given pixels in."""
 
+LEAST_PX = 16
+"""Shorter side; the smallest thumbnail of a camera has 120 (CIPA DC-009)."""
+
 KINDS = frozenset({FileKind.PICTURE, FileKind.RAW, FileKind.FILM, FileKind.SOUND})
 """The files that are worth studying."""
 
@@ -97,6 +100,7 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
     if wanted:
         try:
             sizes = pictures.study_sizes(data)
+            _large_enough(sizes[_Size.LARGE])
         except EvidenceError as problem:
             return answers | dict.fromkeys(wanted, Answer(None, str(problem)))
         for part in wanted:
@@ -145,6 +149,13 @@ def appearances(store: Store) -> dict[Digest, NDArray[np.float32]]:
 def cards(store: Store) -> dict[Digest, list[int]]:
     """Give the room cards in every readable picture."""
     return {d: json.loads(a.value) for d, a in store.answers("cards").items() if a.value}
+
+
+def _large_enough(rgb: Rgb) -> None:
+    """Refuse what has too few pixels to show anything, and for any judge to work on."""
+    height, width = rgb.shape[:2]
+    if min(height, width) < LEAST_PX:
+        raise BadPicture(f"It is only {width} by {height} pixels: too small to show anything.")
 
 
 def _answer(call: Callable[[], bytes]) -> Answer:

@@ -225,6 +225,8 @@ def _other(data: bytes, longest: int | None) -> Rgb:
     """Decode anything but a JPEG."""
     if data[4:8] == b"ftyp":
         _bound(boxes.heif(io.BytesIO(data)).largest, 1, MOST_PIXELS_WHOLE)
+        if boxes.ends_libheif(io.BytesIO(data)):
+            raise BadPicture("Its header is broken: an item's type is not text.")
     with quietly():
         image = _opened(data)
         _bound(*image.size, MOST_PIXELS_WHOLE)
