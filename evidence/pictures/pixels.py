@@ -160,7 +160,7 @@ def turn(stored: Rgb, orientation: int) -> Rgb:
 def _raw(data: bytes, longest: int | None) -> Rgb:
     """Show a raw file by its preview; a DNG whose preview is missing or small is developed, if it can be."""
     found = raws.largest_preview(data)
-    if dng.is_dng(data) and (found is None or max(found.width, found.height) < STUDY_PX):
+    if _to_be_developed(data, found):
         try:
             developed = dng.develop(data, longest, lambda w, h: _bound(w, h, MOST_PIXELS_WHOLE))
         except (BadPicture, LibraryMissing):
@@ -171,6 +171,11 @@ def _raw(data: bytes, longest: int | None) -> Rgb:
     if found is None:
         raise BadPicture("The raw file holds no preview that can be shown.")
     return _jpeg(data[found.start : found.end], longest, readers.orientation(blocks.raw_block(data)))
+
+
+def _to_be_developed(data: bytes, found: raws.Preview | None) -> bool:
+    """Whether the raw file is a DNG whose preview is missing or too small to print."""
+    return dng.is_dng(data) and (found is None or max(found.width, found.height) < STUDY_PX)
 
 
 def _jpeg(data: bytes, longest: int | None, orientation: int) -> Rgb:
@@ -198,7 +203,9 @@ def _reduced(data: bytes) -> Rgb | None:
     """
     orientation = 1
     if raws.is_raw(data):
-        found = raws.preview(data)
+        found = raws.largest_preview(data)
+        if found is None or _to_be_developed(data, found):
+            return None
         orientation = readers.orientation(blocks.raw_block(data))
         data = data[found.start : found.end]
     if data[:2] != b"\xff\xd8":

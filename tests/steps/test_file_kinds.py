@@ -85,7 +85,7 @@ def test_it_goes_from_the_card_to_the_printed_copy(suffix: str, open_data: Path,
         assert desk.job.original(picture.taken.original.place).read_bytes() == data
         number = findings.add(desk, {"seen": "A drain leaks."}).number
         attach.attach(desk, number, [picture.frame])
-        issued = issue.issue(desk, issue.Wanted(formats=("html",)), progress=Silent())
+        issued = issue.issue(desk, issue.Wanted(("html",), unlooked_reason="a test"), progress=Silent())
 
     (page,) = issued.folder.glob("*.html")
     (printed,) = re.findall(rb"data:image/jpeg;base64,([A-Za-z0-9+/=]+)", page.read_bytes())
