@@ -40,7 +40,7 @@ class Details:
     paper
         "a4" or "letter".
     language
-        "en-US" or "en-GB": how numbers, dates and units are written.
+        "en-US", "en-GB", or "en" for ISO 8601: how numbers, dates and units are written.
     per_page
         Photos to a page: 1, 2, 4 or 6.
     retention_years
@@ -179,7 +179,10 @@ SETTINGS: Final = (
         "paper", "Page size: a4 or letter.", "ANSI Y14.1 letter, usual in the US", _one_of("a4", "letter")
     ),
     Setting(
-        "language", "Numbers, dates and units: en-US or en-GB.", "our own choice", _one_of("en-US", "en-GB")
+        "language",
+        "Numbers, dates and units: en-US, en-GB, or en for dates as ISO 8601 has them.",
+        "our own choice",
+        _one_of("en-US", "en-GB", "en"),
     ),
     Setting("per_page", "Photos to a page: 1, 2, 4 or 6.", "common practice: two", _one_of(1, 2, 4, 6)),
     Setting("retention_years", "Years the job is to be kept; ask your regulator.", "none", _years),

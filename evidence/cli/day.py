@@ -44,7 +44,7 @@ def start(
     standard: Annotated[str, typer.Option(help="Standard of practice followed.")] = "",
     weather: Annotated[str, typer.Option(help="Weather on the day.")] = "",
     paper: Annotated[str, typer.Option(help="letter or a4.")] = "",
-    language: Annotated[str, typer.Option(help="en-US or en-GB, for dates and numbers.")] = "",
+    language: Annotated[str, typer.Option(help="en-US, en-GB, or en for ISO dates.")] = "",
     per_page: Annotated[int, typer.Option(help="Photos a page: 1, 2, 4 or 6.")] = 0,
 ) -> int | None:
     """Make a new job. Example: evidence start "2026-11-25 14 Alder Court" --client "R. Moss"."""

@@ -31,6 +31,7 @@ def test_no_part_of_a_caption_is_blank_when_nothing_is_known() -> None:
 def test_a_time_without_zone_says_so_and_one_with_zone_gives_it() -> None:
     """Exif OffsetTimeOriginal (0x9011) is the only place a zone comes from: trade practice, b7."""
     assert "(zone not recorded)" in captions.camera_time(AT, "en-US")
+    assert captions.camera_time(replace(AT, offset_min=-360), "en") == "2026-11-25 14:03:12 UTC-06:00"
     assert captions.camera_time(replace(AT, offset_min=-360), "en-GB") == "25 Nov 2026, 14:03:12 UTC-06:00"
 
 
