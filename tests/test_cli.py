@@ -54,7 +54,7 @@ def empty(tmp_path: Path) -> Path:
         (["issue", "JOB", "--mail-limit", "ten"], ExitCode.USAGE, "no size such as"),
         (["frames", "JOB", "--every", "5"], ExitCode.USAGE, "Name the film"),
         (["frames", "JOB", "walk.mp4", "--at", "1"], ExitCode.USAGE, "There is no film"),
-        (["narration", "JOB", "nowhere.vtt"], ExitCode.STOPPED, "There is no file"),
+        (["narration", "JOB", "nowhere.vtt"], ExitCode.USAGE, "There is no file"),
         (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "need --at-picture"),
         (["narration", "JOB", "--as", "ATT-06"], ExitCode.USAGE, "go with --accept"),
         (["narration", "JOB", "--shift", "2"], ExitCode.USAGE, "Name the transcript"),

@@ -8,6 +8,7 @@ then read forward, and frames that come late by an uneven frame rate keep their 
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -26,6 +27,9 @@ from evidence.words import Digest, Rgb
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+# What is wrong with a film is said once, by us; OpenCV reads this when it first opens one.
+os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")
 
 SAME_S: Final = 0.0005
 """Two times closer than this are one frame's: containers count in thousandths and finer."""
@@ -172,7 +176,12 @@ class _Reel:
 
     def _open(self) -> None:
         # One thread: the machine's cores are shared out by whoever calls, and the time is measured.
-        self._capture = cv2.VideoCapture(str(self._path), cv2.CAP_FFMPEG, [cv2.CAP_PROP_N_THREADS, 1])
+        told = cv2.utils.logging.getLogLevel()
+        cv2.utils.logging.setLogLevel(cv2.utils.logging.LOG_LEVEL_SILENT)
+        try:
+            self._capture = cv2.VideoCapture(str(self._path), cv2.CAP_FFMPEG, [cv2.CAP_PROP_N_THREADS, 1])
+        finally:
+            cv2.utils.logging.setLogLevel(told)
         if not self._capture.isOpened():
             raise BadPicture(f"{self._path.name} cannot be decoded as a film.")
         # Where we read the turn ourselves the decoder must not turn too; versions differ in both.

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence import choice, narration, own
-from evidence.errors import BadTranscript, CardMissing, WrongUsage
+from evidence.errors import BadTranscript, WrongUsage
 from evidence.files import shown
 from evidence.record import Entry
 from evidence.recordings import sentence_key, written
@@ -41,7 +41,7 @@ def take_in(desk: Desk, file: Path) -> Taken:
 
     Raises
     ------
-    CardMissing
+    WrongUsage
         There is neither.
     BadTranscript
         It is no transcript; nothing was taken in.
@@ -49,7 +49,7 @@ def take_in(desk: Desk, file: Path) -> Taken:
     known = [t for t in desk.job.taken() if str(file) in {t.original.place, t.original.name}]
     if not file.is_file():
         if not known:
-            raise CardMissing(f"There is no file {shown(str(file))}, and no original of that name.")
+            raise WrongUsage(f"There is no file {shown(str(file))}, and no original of that name.")
         read_sentences(desk.job.original(known[0].original.place))
         return known[0]
     read_sentences(file)

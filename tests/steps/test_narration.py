@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from evidence.desk import Desk
-from evidence.errors import BadTranscript, CardMissing, UnknownFinding, WrongUsage
+from evidence.errors import BadTranscript, UnknownFinding, WrongUsage
 from evidence.steps import moments, narration, read
 from evidence.steps.start import start
 from evidence.verify import verify
@@ -170,7 +170,7 @@ def test_it_begins_with_the_film_of_its_name(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_placed_is_said(desk: Desk, file: Path, tmp_path: Path) -> None:
-    with pytest.raises(CardMissing, match="no file"):
+    with pytest.raises(WrongUsage, match="no file"):
         narration.take_in(desk, tmp_path / "none.vtt")
     (tmp_path / "letter.vtt").write_text("Dear Sir", "utf-8")
     with pytest.raises(BadTranscript, match=r"letter\.vtt is no transcript: it is neither WebVTT"):
