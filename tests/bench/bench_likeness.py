@@ -160,7 +160,8 @@ def judged(which: str, rooms: int, most: int | None, kept: Path) -> list[Judged]
             fronts.append(front)
             spent += took
             print(f"\r{done} of {len(tasks)} rooms and photographs", end="", file=sys.stderr, flush=True)
-            if most is not None and len(rows) >= most:
+            # Two first pictures at least, for the pairs of different rooms.
+            if most is not None and len(rows) >= most and len(fronts) > 1:
                 pool.shutdown(cancel_futures=True)
                 break
     print(file=sys.stderr)
