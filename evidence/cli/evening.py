@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from evidence.cli.door import HERE, Job, app, say, talk, told
+from evidence.cli.door import HERE, Job, app, progress, say, talk, told
 from evidence.errors import LibraryMissing
 
 
@@ -23,12 +23,19 @@ def review(
     ] = True,
 ) -> int | None:
     """Look through the day, decide and issue in a browser. Example: evidence review JOB."""
+    from evidence.desk import Desk
+    from evidence.steps import read
+
     try:
         from evidence.review import server
     except ImportError as problem:
         raise LibraryMissing(
             "The review page needs more libraries: pip install 'evidence-appendix[review]'."
         ) from problem
+
+    with Desk.open(job) as desk:
+        # What an older method measured is measured anew, or its light could not be shown.
+        read.read(desk, progress=progress())
 
     def tell(address: str) -> None:
         say(address)

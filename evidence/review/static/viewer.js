@@ -3,7 +3,7 @@
 import { DISTANCES, findingAtHand } from "./hand.js";
 import { made, drawn, refill } from "./made.js";
 import { SHAPES, markOf, moved, pathOf, same } from "./shapes.js";
-import { act, ask, say, whenChanged } from "./talk.js";
+import { act, ask, say, warn, whenChanged } from "./talk.js";
 import { writeFinding } from "./chooser.js";
 
 const viewer = document.getElementById("viewer");
@@ -72,6 +72,7 @@ function stage() {
       const tick = document.getElementById("v-looked");
       if (tick) tick.disabled = false;
     };
+    large.onerror = () => warn(`Picture ${frame} cannot be shown whole just now; go on to another and come back.`);
     // Who only leafs through does not make the program decode every picture whole.
     clearTimeout(later[kind]);
     later[kind] = setTimeout(() => (it && (large.src = address(it, light, "whole"))), size === "whole" ? 0 : 600);
