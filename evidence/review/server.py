@@ -44,6 +44,8 @@ if TYPE_CHECKING:
 HERE: Final = Path(__file__).parent
 WATCH_S: Final = 0.5
 """How often the job's files are looked at for changes made elsewhere."""
+WARM_AFTER_S: Final = 6.0
+"""How long the making of small copies waits for the first view to be shown."""
 _FOREVER: Final = {"cache-control": "private, max-age=31536000, immutable"}
 _TITLES: Final = {"walk": "Walk", "findings": "Findings", "gaps": "Gaps", "proof": "Proof"}
 
@@ -365,7 +367,10 @@ def serve(folder: Path, port: int, tell: Callable[[str], None], opened: Callable
         Opens an address in a browser, or does nothing.
     """
     serving = Serving(folder, port)
-    threading.Thread(target=serving.review.warm, daemon=True).start()
+    # Not at once: the first view has the machine to itself.
+    warming = threading.Timer(WARM_AFTER_S, serving.review.warm)
+    warming.daemon = True
+    warming.start()
     tell(serving.address)
     opened(serving.address)
     serving.run()

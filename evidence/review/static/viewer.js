@@ -242,7 +242,7 @@ async function looked() {
   if (saved && series[at + 1]) go(1);
   else if (saved) {
     viewer.close();
-    say("The last one is looked at.");
+    say("Saved. That was the last one to look at.");
   }
 }
 
