@@ -269,6 +269,18 @@ def cameras(found: Sequence[Camera]) -> str:
             sure = "sure" if camera.alignment.sure else "unsure"
             shift, why = camera.alignment.shift_s, camera.alignment.reason
             said.append(f"  proposed: add {shift:+.0f} s to match the first camera ({sure}). {why}")
+        if camera.twice:
+            some = count(len(camera.twice), "picture")
+            said.append(
+                f"  {some} from the hour that the clocks are put back: each time means two instants. "
+                f"Say which with --zone: {_runs(camera.twice)}"
+            )
+        if camera.never:
+            some = count(len(camera.never), "picture")
+            said.append(
+                f"  {some} from an hour that the clocks skip: this clock was not set to the house's time. "
+                f"Correct it with --add: {_runs(camera.never)}"
+            )
         if camera.job_cards and not camera.reason:
             frame = camera.job_cards[0]
             said.append(

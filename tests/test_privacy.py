@@ -24,7 +24,27 @@ from evidence.steps import attach, findings, issue, read
 from evidence.steps.start import start
 
 FIXTURES = Path(__file__).resolve().parents[1] / "fixtures"
-PLANTED = (b"KV-2207-118843", b"LV5A0093377", b"118843", b"41.3014", b"-98.0226", b"98.0226")
+HIDDEN = (b"hidden in a maker note", b"hidden in XMP", b"hidden in a comment", b"hidden behind the picture")
+PLANTED = (b"KV-2207-118843", b"LV5A0093377", b"118843", b"41.3014", b"-98.0226", b"98.0226", *HIDDEN)
+
+
+def hide(picture: Path) -> None:
+    """Plant values where cameras and phones put what a reader of captions never sees.
+
+    A maker note and a position in rationals (Exif 2.32, tags 0x927C and GPS), XMP, a comment, and a
+    second picture behind the first one, as multi-picture files have it (CIPA DC-007).
+    """
+    note, xmp, comment, behind = HIDDEN
+    with Image.open(picture) as image:
+        exif = image.getexif()
+        exif.get_ifd(0x8769)[0x927C] = note
+        exif.get_ifd(0x8825).update({1: "N", 2: (41.0, 18.0, 5.1), 3: "W", 4: (98.0, 1.0, 21.4)})
+        packet = b"<x:xmpmeta xmlns:x='adobe:ns:meta/'>" + xmp + b" exif:GPSLatitude 41,18.085N</x:xmpmeta>"
+        image.save(picture, quality=90, exif=exif, xmp=packet, comment=comment)
+    second = io.BytesIO()
+    Image.new("RGB", (64, 48)).save(second, "JPEG", comment=behind)
+    picture.write_bytes(picture.read_bytes() + second.getvalue())
+    assert all(value in picture.read_bytes() for value in HIDDEN)
 
 
 @pytest.fixture(scope="module")
@@ -35,6 +55,7 @@ def delivered(tmp_path_factory: pytest.TempPathFactory) -> Path:
         (folder / "from" / source).mkdir(parents=True)
         for picture in sorted((FIXTURES / source).glob("*.JPG"))[:3]:
             shutil.copy(picture, folder / "from" / source)
+    hide(next(iter(sorted((folder / "from" / "card/DCIM/101KSTRV").glob("*.JPG")))))
     start(folder / "job", {"address": "14 Alder Court"}).close()
     with Desk.open(folder / "job") as desk, ThreadPoolExecutor(2) as pool:
         read.take_in(desk, [folder / "from" / "card", folder / "from" / "phone"], executor=pool)

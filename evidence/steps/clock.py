@@ -56,6 +56,9 @@ class Camera:
         The correction in force, 0 and "" when there is none.
     alignment
         How it seems to lie to the camera with most pictures, or None.
+    twice, never
+        Its pictures whose shown time, in the house's zone, means two instants (the hour that the clocks
+        are put back) or none (the hour they skip); only where the camera recorded no zone itself.
     job_cards
         Its pictures of the job card, on which the inspector noted what the watch showed.
     """
@@ -70,6 +73,8 @@ class Camera:
     correction_s: float
     reason: str
     alignment: clocks.Alignment | None
+    twice: tuple[FrameNumber, ...] = ()
+    never: tuple[FrameNumber, ...] = ()
     job_cards: tuple[FrameNumber, ...] = ()
 
 
@@ -200,6 +205,7 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
     times = [shot.capture.time for shot in shots]
     known = [time for time in times if time is not None]
     clock = desk.decisions.get(("clock", name))
+    counted = _readings(shots, desk.job.details.zone)
     return Camera(
         name=name,
         pictures=len(shots),
@@ -215,8 +221,22 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,
         reason=str(clock.value["reason"]) if clock and clock.value else "",
         alignment=_alignment(desk, main, shots) if main else None,
+        twice=tuple(frame for frame, count in counted if count == 2),
+        never=tuple(frame for frame, count in counted if count == 0),
         job_cards=tuple(shot.frame for shot in shots if shot.card == roomcards.JOB_CARD),
     )
+
+
+def _readings(shots: Sequence[PictureState], zone: str) -> list[tuple[FrameNumber, int]]:
+    """How many instants each naive time may mean where the house stands; corrected times count as shown."""
+    if not zone:
+        return []
+    times = [(shot.frame, shot.corrected or shot.capture.time) for shot in shots]
+    return [
+        (frame, len(clocks.readings(time.moment, zone)))
+        for frame, time in times
+        if time is not None and time.offset_min is None
+    ]
 
 
 def _alignment(
