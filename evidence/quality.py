@@ -7,10 +7,14 @@ import numpy as np
 
 from evidence.words import Quality, Rgb
 
-VERSION = 1
+VERSION = 2
 """Rises with every change that moves a score."""
 
 LONG_SIDE = 1600
+
+_BURNT = 6.0
+"""Weight of the burnt share in the score: a reflection over a fiftieth of the picture costs 0.12, as much as
+an exposure off by a twentieth of full scale; set on the tuning pictures of tests/bench/bench_quality.py."""
 
 
 def measure(rgb: Rgb) -> Quality:
@@ -19,7 +23,15 @@ def measure(rgb: Rgb) -> Quality:
     Parameters
     ----------
     rgb
-        Upright picture; larger ones are averaged down to 1600 pixels first.
+        Shape (height, width, 3), uint8, sRGB-encoded, upright; larger ones are averaged down to 1600
+        pixels first.
+
+    Notes
+    -----
+    Sharpness is the energy of a middle band over that of a coarse one, less what the finest detail says
+    noise would put there; energies of bands rank by true detail, where the variance of a Laplacian ranks by
+    noise. How noisy a picture is, is read at full and at half size: after demosaicing and compression
+    noise lives at the half. Our own; measured in docs/methods/quality.md.
     """
     scale = LONG_SIDE / max(rgb.shape[:2])
     if scale < 1:
@@ -27,13 +39,14 @@ def measure(rgb: Rgb) -> Quality:
         rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
     grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
     fine, middle, coarse = (_energy(grey, side) for side in (1, 3, 7))
-    noise = _noise(grey)
-    sharpness = max(middle - 0.05 * noise**2, 0.0) / (coarse + 1.0)
+    grain = _noise(grey)
+    noise = max(grain, _noise(_halved(grey)))
+    sharpness = max(middle - 0.05 * grain**2, 0.0) / (coarse + 1.0)
     dark = float(np.mean(grey <= 5))
     bright = float(np.mean(grey >= 250))
     mean = float(grey.mean()) / 255
     exposure = max(0.0, 1 - abs(mean - 0.44) / 0.44) - dark - bright
-    score = float(np.log2(sharpness + 1e-4) + exposure - noise / 16)
+    score = float(np.log2(sharpness + 1e-4) + exposure - _BURNT * bright - noise / 16)
     return Quality(
         version=VERSION,
         score=score,
@@ -45,6 +58,10 @@ def measure(rgb: Rgb) -> Quality:
         flash_spot=bright if bright > 0.01 else 0.0,
         blurred=bool(sharpness < 0.02 and fine < 16),
     )
+
+
+def _halved(grey: np.ndarray) -> np.ndarray:
+    return np.asarray(cv2.resize(grey, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA))
 
 
 def _energy(grey: np.ndarray, side: int) -> float:

@@ -72,7 +72,18 @@ CONDITIONS: dict[str, tuple[tuple[Take, Take], ...]] = {
     ),
     "white noise": tuple(
         (replace(BARE, white=s), replace(BARE, white=t, defocus=b))
-        for s, t, b in ((5, 5, 1.5), (5, 10, 2), (8, 8, 3), (2, 15, 2), (10, 20, 4), (3, 9, 0), (0, 5, 0))
+        for s, t, b in (
+            (5, 5, 1),
+            (5, 5, 1.5),
+            (5, 10, 2),
+            (5, 15, 1.5),
+            (10, 10, 1.5),
+            (2, 15, 2),
+            (15, 15, 2),
+            (10, 20, 4),
+            (3, 9, 0),
+            (0, 5, 0),
+        )
     ),
     "correlated noise": (
         *(
@@ -82,12 +93,13 @@ CONDITIONS: dict[str, tuple[tuple[Take, Take], ...]] = {
                 (600, 600, 85, 2),
                 (1500, 400, 85, 3),
                 (600, 250, 80, 3),
+                (400, 150, 80, 2),
                 (3000, 400, 90, 0),
             )
         ),
         *(
             (replace(BARE, white=s, soft=f, jpeg=90), replace(BARE, white=t, soft=f, jpeg=90, defocus=b))
-            for s, t, f, b in ((4, 4, 0.8, 2), (4, 8, 0.8, 3), (3, 6, 1.2, 3))
+            for s, t, f, b in ((4, 4, 0.8, 2), (4, 8, 0.8, 3), (6, 12, 1.0, 1.5), (5, 10, 1.5, 2))
         ),
     ),
     "under-exposed": tuple(
@@ -143,10 +155,11 @@ def photograph(base: Linear, take: Take, chance: Generator) -> Rgb:
 
 
 def tuning(scenes: int) -> Iterator[tuple[str, Linear]]:
-    """Open photographs, as they are."""
+    """Open photographs, as a camera would have exposed them."""
     paths = [p for p in sorted(GOOD.glob("*.[pj]*g")) if "hubble" not in p.name]
     for path in paths[:scenes]:
-        yield "photographs", camera.decode(_read(path))
+        light = camera.decode(_read(path))
+        yield "photographs", light * np.float32(camera.meter(light))
 
 
 def scoring(scenes: int) -> Iterator[tuple[str, Linear]]:
