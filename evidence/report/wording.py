@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from evidence.findings import caution
 from evidence.report import captions
 from evidence.report.contents import NO_ROOM, Contents, NotSeen, Photo
 from evidence.report.plain import one_line, plain
@@ -140,13 +141,19 @@ def parts(finding: Finding) -> tuple[tuple[str, str], ...]:
         ("Seen", full),
         ("Where", where(finding)),
         ("Why it matters", finding.why),
-        ("Danger", finding.hazard),
+        ("Danger", _danger(finding)),
         ("What to do", finding.do),
         ("Who", finding.who),
         ("Not seen", finding.limits),
         ("Reference", finding.reference),
     )
     return tuple((label, plain(words).strip()) for label, words in lines if words.strip())
+
+
+def _danger(finding: Finding) -> str:
+    """Name the kind of danger and the usual caution for it."""
+    hazard = finding.hazard.strip().removesuffix(".")
+    return f"{hazard}. {caution(hazard)}" if hazard else ""
 
 
 def schedule(contents: Contents) -> tuple[ScheduleRow, ...]:

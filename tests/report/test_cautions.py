@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from evidence.findings import REFERENCE_CAUTION
+from evidence.findings import REFERENCE_CAUTION, caution
 from evidence.report.cautions import cautions
 from evidence.report.contents import Contents
 from evidence.report.wording import parts
@@ -22,3 +22,11 @@ def test_no_reference_is_printed_unless_a_finding_was_given_one() -> None:
     assert REFERENCE_CAUTION not in cautions(bare)
     assert dict(parts(pointed.findings[0]))["Reference"] == "IRC P2804.6.1 (2018)"
     assert REFERENCE_CAUTION in cautions(pointed)
+
+
+def test_a_danger_carries_its_usual_caution_below_the_finding() -> None:
+    danger = dict(parts(replace(LEAK, hazard="carbon monoxide")))["Danger"]
+
+    assert danger.startswith("carbon monoxide. ")
+    assert danger.endswith(caution("carbon monoxide"))
+    assert "Danger" not in dict(parts(LEAK))
