@@ -5,10 +5,14 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from evidence import study
+import pytest
+
+from evidence import run, study
 from evidence.desk import Desk
-from evidence.steps import read
+from evidence.steps import attach, findings, light, read, rooms
 from evidence.steps.start import start
+from evidence.store import Answer
+from evidence.words import Distance
 
 
 def test_every_picture_has_every_answer_after_the_intake(desk: Desk) -> None:
@@ -49,6 +53,41 @@ def test_the_database_can_be_thrown_away(desk: Desk, tmp_path: Path) -> None:
         assert again.store.dump() == before or _without_proposals(again.store.dump()) == _without_proposals(
             before
         )
+
+
+def test_a_new_version_of_one_method_measures_that_alone_and_every_decision_outlives_it(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = findings.add(desk, {"seen": "A drain leaks."}).number
+    attach.attach(desk, number, [4, 2], distance=Distance.CLOSE_UP)
+    light.set_light(desk, [3], light.AS_TAKEN)
+    rooms.name(desk, {1: "Kitchen"})
+    lines, state = desk.job.lines, desk.state()
+    likeness, quality = desk.store.answers("likeness"), desk.store.answers("quality")
+    asked: list[frozenset[str]] = []
+
+    def spied(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
+        asked.append(parts)
+        return study.study(path, parts)
+
+    versions = {**study.VERSIONS, "quality": "a later one"}
+    monkeypatch.setattr(study, "WORK", run.Work(versions, spied))
+    with ThreadPoolExecutor(1) as pool:
+        first = read.read(desk, executor=pool)
+        second = read.read(desk, executor=pool)
+
+    after = desk.state()
+    assert (first.answered, second.answered) == (8, 0)
+    assert set(asked) == {frozenset({"quality"})}
+    assert desk.store.answers("likeness") == likeness
+    assert desk.store.answers("quality").keys() == quality.keys()
+    assert desk.job.lines == lines
+    assert (after.findings, after.attachments, after.rooms) == (
+        state.findings,
+        state.attachments,
+        state.rooms,
+    )
+    assert [p.light_decided for p in after.pictures] == [p.light_decided for p in state.pictures]
 
 
 def _without_proposals(dump: str) -> str:
