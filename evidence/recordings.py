@@ -321,8 +321,8 @@ def place_sentences(
     nearest = narration.nearest(spans, seconds)
     made = []
     for i, one in enumerate(said):
-        accepted = _value(decisions, "said", sentence_key(one))
-        stands = accepted is not None and _value(decisions, "finding", str(accepted)) is not None
+        accepted = decided(decisions, "said", sentence_key(one))
+        stands = accepted is not None and decided(decisions, "finding", str(accepted)) is not None
         here = beside[i][:1] or [max((j for j, at in enumerate(seconds) if at <= one.starts), default=0)]
         made.append(
             replace(
@@ -369,7 +369,8 @@ def file_seconds(file_time: str) -> float | None:
     return datetime.fromisoformat(file_time).replace(tzinfo=UTC).timestamp() if file_time else None
 
 
-def _value(decisions: Decisions, what: str, about: str) -> object:
+def decided(decisions: Decisions, what: str, about: str) -> object:
+    """Give what was decided of something; None where nothing was, or it was taken back."""
     decision = decisions.get((what, about))
     return None if decision is None else decision.value
 

@@ -364,13 +364,13 @@ def _with_what_is_known(told: PictureState, facts: Facts, decisions: Decisions) 
         fault=facts.faults.get(digest, ""),
         quality=facts.qualities.get(digest),
         light_proposed=facts.lights.get(digest),
-        light_decided=_light(_value(decisions, "light", about)),
-        distance=_distance(_value(decisions, "distance", about)),
-        shown=str(_value(decisions, "shown", about) or ""),
-        direction=str(_value(decisions, "direction", about) or ""),
-        marks=_marks(_value(decisions, "marks", about)),
-        view=bool(_value(decisions, "view", about)),
-        looked=bool(_value(decisions, "looked", about)),
+        light_decided=_light(recordings.decided(decisions, "light", about)),
+        distance=_distance(recordings.decided(decisions, "distance", about)),
+        shown=str(recordings.decided(decisions, "shown", about) or ""),
+        direction=str(recordings.decided(decisions, "direction", about) or ""),
+        marks=_marks(recordings.decided(decisions, "marks", about)),
+        view=bool(recordings.decided(decisions, "view", about)),
+        looked=bool(recordings.decided(decisions, "looked", about)),
     )
 
 
@@ -432,7 +432,7 @@ def card_names(decisions: Decisions) -> dict[int, str]:
 
 def weights_in_force(decisions: Decisions) -> Weights:
     """Give the weights that the inspector chose for the rooms, else the packaged ones."""
-    chosen = _value(decisions, "weights", "rooms")
+    chosen = recordings.decided(decisions, "weights", "rooms")
     return WEIGHTS if not isinstance(chosen, dict) else Weights(**chosen)
 
 
@@ -444,11 +444,6 @@ def _first_times(facts: Facts) -> dict[str, float]:
         if row.frame is not None and capture and capture.time and row.source not in first:
             first[row.source] = capture.time.seconds
     return first
-
-
-def _value(decisions: Decisions, what: str, about: str) -> object:
-    decision = decisions.get((what, about))
-    return None if decision is None else decision.value
 
 
 def _distance(value: object) -> Distance | None:
@@ -501,7 +496,7 @@ def _named(visit: Visit, decisions: Decisions) -> Visit:
 
 def _rooms(visits: Iterable[Visit], decisions: Decisions) -> tuple[str, ...]:
     met = dict.fromkeys(visit.room for visit in visits if visit.room)
-    ordered = _value(decisions, "order", "rooms")
+    ordered = recordings.decided(decisions, "order", "rooms")
     first = [str(name) for name in ordered if str(name) in met] if isinstance(ordered, list) else []
     return tuple(dict.fromkeys([*first, *met]))
 
@@ -517,7 +512,7 @@ def _look_alikes(
             for frame in members
             if frame in by_frame
             and by_frame[frame].quality is not None
-            and not _value(decisions, "apart", str(frame))
+            and not recordings.decided(decisions, "apart", str(frame))
         ]
         if len(kept) < 2:
             continue
@@ -574,7 +569,7 @@ def _findings(decisions: Decisions, rooms: Sequence[str]) -> tuple[Finding, ...]
         for (what, about), decision in decisions.items()
         if what == "finding" and decision.value is not None
     ]
-    asked = _value(decisions, "order", "findings")
+    asked = recordings.decided(decisions, "order", "findings")
     if asked == "room":
         walked = _places(rooms)
         key = [(walked.get(f.room.casefold(), len(walked)), f.room.casefold(), f.number) for f in found]

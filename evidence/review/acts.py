@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.record import Line
-    from evidence.state import State
 
 Form = dict[str, str]
 """What was posted, the last value of each name."""
@@ -200,14 +199,6 @@ def _distance(form: Form) -> Distance | None:
         raise WrongUsage(f"“{word[:40]}” is no distance; there are {', '.join(Distance)}.") from None
 
 
-def _visit_with(state: State, frame: int) -> int:
-    """Number of the visit that holds a picture; visits are renumbered when others change."""
-    for number, visit in enumerate(state.visits, 1):
-        if frame in visit.frames:
-            return number
-    return rooms.picture_of(state, frame).frame  # raises: there is no such picture
-
-
 def _begins(desk: Desk, form: Form) -> str:
     frame, on = _frame(form), _yes(form)
     rooms.settle(desk, frame, begins=on)
@@ -222,7 +213,7 @@ def _move(desk: Desk, form: Form) -> str:
 
 def _room(desk: Desk, form: Form) -> str:
     name = _need(form, "name")
-    number = _visit_with(desk.state(), _frame(form))
+    number = rooms.visit_with(desk.state(), _frame(form))
     rooms.name(desk, {number: name})
     return f"Visit {number} is {name}."
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
+from evidence import tables
 from evidence.steps import issue, show
 from evidence.steps.findings import missing_parts
 from evidence.steps.gaps import GapKind
@@ -268,9 +269,7 @@ def count(number: int, noun: str, what: str = "") -> str:
     >>> count(3, "visit", "nameless"), count(1, "picture"), count(0, "visit")
     ('3 visits nameless', '1 picture', '')
     """
-    if not number:
-        return ""
-    return f"{number} {noun}{'' if number == 1 else 's'}{' ' + what if what else ''}"
+    return f"{tables.count(number, noun)} {what}".rstrip() if number else ""
 
 
 def short(text: str, longest: int = 72) -> str:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.state import State
-    from evidence.words import Distance, FrameNumber
+    from evidence.words import Attachment, Distance, FrameNumber
 
 
 def attach(
@@ -58,12 +58,7 @@ def put_first(desk: Desk, finding: int, frame: int) -> None:
     UnknownFinding, WrongUsage
         There is no such finding, or the picture is not attached to it.
     """
-    state = desk.state()
-    finding_of(state, finding)
-    attached = state.attached_to(finding)
-    if frame not in {a.frame for a in attached}:
-        raise WrongUsage(f"Picture {frame} is not attached to finding {finding}.")
-    ordered = sorted(attached, key=lambda a: a.frame != frame)
+    ordered = sorted(_attached(desk.state(), finding, [frame]), key=lambda a: a.frame != frame)
     desk.decide_all(
         [
             Entry("attached", f"{finding}/{a.frame}", {"distance": a.distance, "rank": rank})
@@ -81,12 +76,7 @@ def take_off(desk: Desk, finding: int, frames: Sequence[int]) -> None:
     UnknownFinding, WrongUsage
         There is no such finding, or the picture is not attached to it.
     """
-    state = desk.state()
-    finding_of(state, finding)
-    attached = {a.frame for a in state.attached_to(finding)}
-    for frame in frames:
-        if frame not in attached:
-            raise WrongUsage(f"Picture {frame} is not attached to finding {finding}.")
+    _attached(desk.state(), finding, frames)
     desk.decide_all([Entry("attached", f"{finding}/{frame}", None) for frame in frames])
 
 
@@ -155,3 +145,14 @@ def picked(proposal: choice.Proposal) -> tuple[choice.Choice, ...]:
 def _distance(state: State, frame: int) -> Distance | None:
     picture = state.picture(frame)
     return picture.distance if picture else None
+
+
+def _attached(state: State, finding: int, frames: Sequence[int]) -> tuple[Attachment, ...]:
+    """Give a finding's pictures, or refuse when these are not among them."""
+    finding_of(state, finding)
+    attached = state.attached_to(finding)
+    known = {a.frame for a in attached}
+    for frame in frames:
+        if frame not in known:
+            raise WrongUsage(f"Picture {frame} is not attached to finding {finding}.")
+    return attached

@@ -59,10 +59,21 @@ def in_force(original: Path, picture: PictureState) -> Light:
     """
     decided, proposed = picture.light_decided, picture.light_proposed
     if isinstance(decided, float):
-        return light.by_stops(pictures.decode(original, pictures.STUDY_PX), decided)[1]
+        return by_hand(original, decided)
     if decided is None and proposed is not None:
         return proposed
     return Light(light.VERSION, hopeless=proposed is not None and proposed.hopeless)
+
+
+def by_hand(original: Path, stops: float) -> Light:
+    """Measure what a lift in stops does to a picture, at the size that is judged.
+
+    Raises
+    ------
+    BadPicture
+        It cannot be decoded.
+    """
+    return light.by_stops(pictures.decode(original, pictures.STUDY_PX), stops)[1]
 
 
 def _proposed(picture: PictureState) -> str | float | None:

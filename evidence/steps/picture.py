@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evidence.errors import WrongUsage
-from evidence.record import Entry
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import of_each, picture_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,10 +42,7 @@ def describe(
         said["direction"] = " ".join(direction.split()) or None
     if distance is not None:
         said["distance"] = distance
-    state = desk.state()
-    for frame in frames:
-        picture_of(state, frame)
-    desk.decide_all([Entry(what, str(frame), value) for frame in frames for what, value in said.items()])
+    of_each(desk, frames, said)
 
 
 def in_front(desk: Desk, frame: int) -> None:
@@ -75,7 +71,4 @@ def apart(desk: Desk, frames: Sequence[int], *, away: bool = True) -> None:
     UnknownPicture
         There is no such picture; nothing was changed.
     """
-    state = desk.state()
-    for frame in frames:
-        picture_of(state, frame)
-    desk.decide_all([Entry("apart", str(frame), away or None) for frame in frames])
+    of_each(desk, frames, {"apart": away or None})

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from evidence.record import Entry
 from evidence.steps.issue import printed
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import of_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,7 +48,4 @@ def looked(desk: Desk, frames: Sequence[int], *, done: bool = True) -> None:
     UnknownPicture
         There is no such picture; nothing was changed.
     """
-    state = desk.state()
-    for frame in frames:
-        picture_of(state, frame)
-    desk.decide_all([Entry("looked", str(frame), done or None) for frame in frames])
+    of_each(desk, frames, {"looked": done or None})

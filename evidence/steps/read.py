@@ -10,7 +10,7 @@ from evidence.steps import intake as copying
 from evidence.words import FileKind
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from concurrent.futures import Executor
     from pathlib import Path
 
@@ -78,9 +78,9 @@ def take_in(
 
 def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | None = None) -> run.Tally:
     """Study what no earlier run has studied, or an older method has."""
-    desk.store.put_originals(desk.job.taken())
-    desk.store.put_originals(picture.taken for picture in desk.lifted())
-    places = _places(desk)
+    taken = _all(desk)
+    desk.store.put_originals(taken)
+    places = _places(desk, taken)
     tally = run.each(desk.store, places, study.WORK, executor=executor, progress=progress)
     desk.forget()
     return tally
@@ -89,7 +89,7 @@ def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | N
 def unread(desk: Desk) -> int:
     """Count the originals that :func:`read` would look at."""
     waiting, known = desk.store.unanswered(study.VERSIONS), desk.store.originals()
-    return sum(digest in waiting or digest not in known for digest in _places(desk))
+    return sum(digest in waiting or digest not in known for digest in _places(desk, _all(desk)))
 
 
 def damaged(desk: Desk) -> list[Damaged]:
@@ -102,11 +102,16 @@ def damaged(desk: Desk) -> list[Damaged]:
     ]
 
 
-def _places(desk: Desk) -> dict[Digest, Path]:
-    """Where the originals lie that are worth a look, and the frames lifted from films."""
-    worth = [taken for taken in desk.job.taken() if _worth_studying(taken)]
-    worth += [picture.taken for picture in desk.lifted()]
-    return {taken.original.digest: desk.job.original(taken.original.place) for taken in worth}
+def _all(desk: Desk) -> list[Taken]:
+    """Every original, and every frame lifted from a film."""
+    return [*desk.job.taken(), *(picture.taken for picture in desk.lifted())]
+
+
+def _places(desk: Desk, taken: Iterable[Taken]) -> dict[Digest, Path]:
+    """Where those lie that are worth a look."""
+    return {
+        one.original.digest: desk.job.original(one.original.place) for one in taken if _worth_studying(one)
+    }
 
 
 def _worth_studying(taken: Taken) -> bool:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from evidence.desk import Desk
+    from evidence.record import Json
     from evidence.state import PictureState, State
     from evidence.words import Visit
 
@@ -139,10 +140,7 @@ def overall(desk: Desk, frames: Sequence[int], *, on: bool = True) -> None:
     UnknownPicture
         There is no such picture; nothing was changed.
     """
-    state = desk.state()
-    for frame in frames:
-        picture_of(state, frame)
-    desk.decide_all([Entry("view", str(frame), value=on) for frame in frames])
+    of_each(desk, frames, {"view": on})
 
 
 def offers(desk: Desk, number: int) -> list[tuple[str, str]]:
@@ -163,6 +161,37 @@ def visit_of(state: State, number: int) -> Visit:
     if not 1 <= number <= len(state.visits):
         raise UnknownRoom(f"There is no visit {number}; this job has {len(state.visits)}.")
     return state.visits[number - 1]
+
+
+def visit_with(state: State, frame: int) -> int:
+    """Give the number of the visit that holds a picture; they are renumbered when others change.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture.
+    """
+    held = picture_of(state, frame).frame
+    return next(number for number, visit in enumerate(state.visits, 1) if held in visit.frames)
+
+
+def of_each(desk: Desk, frames: Sequence[int], values: Mapping[str, Json]) -> None:
+    """Decide the same things of several pictures, all or none.
+
+    Parameters
+    ----------
+    values
+        By kind of decision.
+
+    Raises
+    ------
+    UnknownPicture
+        There is no such picture; nothing was changed.
+    """
+    state = desk.state()
+    for frame in frames:
+        picture_of(state, frame)
+    desk.decide_all([Entry(what, str(frame), value) for frame in frames for what, value in values.items()])
 
 
 def picture_of(state: State, frame: int) -> PictureState:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from evidence import light, pictures
 from evidence.packing import to_json
-from evidence.steps.light import AS_TAKEN, MOST_STOPS
+from evidence.steps.light import AS_TAKEN, MOST_STOPS, by_hand
 from evidence.words import Light
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
     def make() -> bytes:
         rgb = pictures.decode(original, SIZES[size])
         if stops is not None:
-            rgb = light.replay(rgb, light.by_stops(pictures.decode(original, pictures.STUDY_PX), stops)[1])
+            rgb = light.replay(rgb, by_hand(original, stops))
         elif name != TAKEN and (recipe := picture.light_proposed) and not recipe.left_alone:
             rgb = light.replay(rgb, recipe)
         return pictures.upright_jpeg(rgb, _QUALITY[size])

@@ -24,9 +24,11 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from evidence import light
 from evidence.words import Rgb
+from fixtures.house import camera
 from tests.bench import light_peers, light_scenes
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -62,21 +64,19 @@ def gamma(rgb: Rgb) -> Rgb:
 
 def fused(rgb: Rgb) -> Rgb:
     """Exposure fusion of four derived exposures (Mertens, Kautz and Van Reeth 2007), by OpenCV."""
-    linear = (rgb / 255.0) ** 2.2
-    derived = [np.rint(255 * np.clip(linear * g, 0, 1) ** (1 / 2.2)).astype(np.uint8) for g in (1, 4, 12, 36)]
-    return np.rint(255 * np.clip(cv2.createMergeMertens().process(derived), 0, 1)).astype(np.uint8)
+    return _merged((rgb / 255.0) ** 2.2, (1, 4, 12, 36))
 
 
 def fused_gently(rgb: Rgb) -> Rgb:
     """The same of exposures 0, 1.5, 3 and 4.5 stops above the picture's own: a harder peer."""
     linear = np.where(rgb <= 10, rgb / 255.0 / 12.92, ((rgb / 255.0 + 0.055) / 1.055) ** 2.4)
-    derived = [
-        np.rint(255 * np.clip(linear * 2.0**stops, 0, 1) ** (1 / 2.2)).astype(np.uint8)
-        for stops in (0.0, 1.5, 3.0, 4.5)
-    ]
-    return np.asarray(
-        np.rint(255 * np.clip(cv2.createMergeMertens().process(derived), 0, 1)).astype(np.uint8)
-    )
+    return _merged(linear, [2.0**stops for stops in (0.0, 1.5, 3.0, 4.5)])
+
+
+def _merged(linear: NDArray[np.float64], gains: Sequence[float]) -> Rgb:
+    derived = [np.rint(255 * np.clip(linear * g, 0, 1) ** (1 / 2.2)).astype(np.uint8) for g in gains]
+    merged = cv2.createMergeMertens().process(derived)
+    return np.asarray(np.rint(255 * np.clip(merged, 0, 1)).astype(np.uint8))
 
 
 def evened(rgb: Rgb) -> Rgb:
@@ -179,7 +179,7 @@ def main() -> None:
     for stops in (1, 2, 3, 4, 5):
         compare(
             stops,
-            [(light_scenes.camera.darken(rgb, float(stops), n), rgb) for n, rgb in enumerate(good.values())],
+            [(camera.darken(rgb, float(stops), n), rgb) for n, rgb in enumerate(good.values())],
         )
     alone = sum(light.correct(rgb)[0] is rgb for rgb in good.values())
     print(f"well exposed: {alone} of {len(good)} left alone")

@@ -10,19 +10,15 @@ black; the outside of a house at night by its porch lamp.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
+from fixtures.house import camera
 from tests.bench import drawn_rooms as rooms
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "fixtures"))
-from house import camera
 
 F = NDArray[np.float32]
 
@@ -31,7 +27,6 @@ __all__ = [
     "SCORING",
     "TUNING",
     "Scene",
-    "camera",
     "scenes",
     "taken",
     "true_picture",
