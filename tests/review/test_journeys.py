@@ -6,6 +6,7 @@ Chromium is the system's own, driven by Playwright; no browser is ever downloade
 from __future__ import annotations
 
 import shutil
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from evidence.review.server import Serving
 from tests.review.conftest import served
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext, Page
+    from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
@@ -175,6 +176,24 @@ def test_from_card_to_edition_by_keys_alone(serving: Serving, page: Page) -> Non
     assert [m.shape.value for p in state.pictures for m in p.marks] == ["ring"]
     assert (job(serving) / "issued" / "edition-1" / "appendix.pdf").is_file()
     assert verify.verify(job(serving)).sound
+
+
+def test_enter_takes_what_answers_all_that_was_typed_however_slow_the_search(
+    serving: Serving, page: Page
+) -> None:
+    def slowly(route: Route) -> None:
+        time.sleep(0.3)
+        route.continue_()
+
+    page.route("**/search?*", slowly)
+    page.keyboard.press("w")
+    page.wait_for_selector("#maker[open]")
+    page.keyboard.type("bth fan hose")
+    page.keyboard.press("Enter")
+    saved(page, "Finding 1 is written")
+
+    with Desk.open(job(serving), write=False) as desk:
+        assert [finding.standard for finding in desk.state().findings] == ["ATT-06"]
 
 
 def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> None:

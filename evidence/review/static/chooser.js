@@ -77,6 +77,7 @@ export function writeFinding(frame = 0, room = "") {
   let found = [];
   let at = 0;
   let asked = 0;
+  let looking = Promise.resolve();
   const input = made("input", { id: "maker-seen", autocomplete: "off", "aria-controls": "maker-found" });
   const list = made("ol", { class: "offers", id: "maker-found" });
   const distance = made(
@@ -120,17 +121,24 @@ export function writeFinding(frame = 0, room = "") {
   const look = async () => {
     const mine = ++asked;
     const answer = await ask(`/search?words=${encodeURIComponent(input.value)}`);
-    if (mine !== asked || !answer) return;
-    found = (await answer.json()).slice(0, 6);
+    const rows = answer ? await answer.json() : [];
+    if (mine !== asked) return;
+    found = rows.slice(0, 6);
     at = 0;
     show();
     maker.dataset.found = String(found.length);
   };
-  input.addEventListener("input", look);
+  input.addEventListener("input", () => {
+    looking = look();
+  });
   input.addEventListener("keydown", (event) => {
     if (event.key === "ArrowDown") at = stepped(at, 1, found.length);
     else if (event.key === "ArrowUp") at = stepped(at, -1, found.length);
-    else if (event.key === "Enter") make(event.ctrlKey || event.metaKey ? null : found[at]);
+    else if (event.key === "Enter") {
+      // Whoever types fast means all that was typed: what is offered may still answer the letters before.
+      const own = event.ctrlKey || event.metaKey;
+      looking.then(() => maker.open && make(own ? null : found[at]));
+    }
     else return;
     event.preventDefault();
     show();
