@@ -186,6 +186,7 @@ def test_enter_takes_what_answers_all_that_was_typed_however_slow_the_search(
         route.continue_()
 
     page.route("**/search?*", slowly)
+    page.locator(".shot").first.focus()
     page.keyboard.press("w")
     page.wait_for_selector("#maker[open]")
     page.keyboard.type("bth fan hose")
