@@ -167,7 +167,8 @@ class Desk:
         kept = self.store.proposal("arrangement", key)
         if kept is not None:
             return from_json(kept, Arrangement)
-        earlier = self.store.proposal("compared", arrange.VERSION)
+        compared_by = f"{arrange.VERSION} {study.VERSIONS['likeness']}"  # of pixels in sizes that may change
+        earlier = self.store.proposal("compared", compared_by)
         made, compared = arrange.propose(
             pictures,
             study.likenesses(self.store),
@@ -178,7 +179,7 @@ class Desk:
             compare_them=_compare_all,
         )
         if self.job.writable:
-            self.store.put_proposal("compared", arrange.VERSION, to_json(compared))
+            self.store.put_proposal("compared", compared_by, to_json(compared))
             self.store.put_proposal("arrangement", key, to_json(made))
         return made
 

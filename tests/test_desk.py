@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from evidence import desk as desks
+from evidence import study
 from evidence.desk import Desk
 from evidence.likeness import Likeness, Pair, compare_all
 from evidence.steps import read
@@ -39,6 +40,26 @@ def test_a_changed_clock_looks_only_at_pairs_that_were_never_compared(
     assert sum(asked) == 0
     assert [s.others for s in after.look_alikes] == [s.others for s in before.look_alikes]
     assert after.pictures[0].seconds == before.pictures[0].seconds + 60
+
+
+def test_pictures_described_anew_are_compared_anew(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another size of the same pixels describes them otherwise, with every method's version as it was."""
+    asked: list[int] = []
+
+    def counted(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> list[Pair]:
+        asked.append(len(pairs))
+        return compare_all(likenesses, pairs)
+
+    monkeypatch.setattr(desks, "_compare_all", counted)
+    with Desk.open(job) as desk:
+        desk.state()
+        first = sum(asked)
+        monkeypatch.setattr(study, "VERSIONS", {**study.VERSIONS, "likeness": "2/other sizes"})
+        desk.forget()
+        desk.state()
+
+    assert first > 0
+    assert sum(asked) == 2 * first
 
 
 def test_more_cores_give_the_same_arrangement(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,8 @@ import pytest
 
 from evidence import run, study
 from evidence.desk import Desk
-from evidence.steps import attach, findings, light, read, rooms
+from evidence.state import State
+from evidence.steps import attach, findings, light, picture, read, rooms
 from evidence.steps.start import start
 from evidence.store import Answer
 from evidence.words import Distance
@@ -55,39 +56,48 @@ def test_the_database_can_be_thrown_away(desk: Desk, tmp_path: Path) -> None:
         )
 
 
+@pytest.mark.parametrize("part", sorted(study.VERSIONS))
 def test_a_new_version_of_one_method_measures_that_alone_and_every_decision_outlives_it(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
+    part: str, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """A later method that answers otherwise: here with what is true of another picture."""
     number = findings.add(desk, {"seen": "A drain leaks."}).number
     attach.attach(desk, number, [4, 2], distance=Distance.CLOSE_UP)
     light.set_light(desk, [3], light.AS_TAKEN)
+    light.set_light(desk, [5], 1.5)
     rooms.name(desk, {1: "Kitchen"})
+    picture.describe(desk, [2], shown="The drain", distance=Distance.CLOSE_UP)
     lines, state = desk.job.lines, desk.state()
-    likeness, quality = desk.store.answers("likeness"), desk.store.answers("quality")
-    asked: list[frozenset[str]] = []
+    places = {p.frame: desk.job.original(p.taken.original.place) for p in state.pictures}
+    another = dict(zip(places.values(), reversed(places.values()), strict=True))
+    before = {name: desk.store.answers(name) for name in study.VERSIONS}
+    asked: list[tuple[Path, frozenset[str]]] = []
 
-    def spied(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
-        asked.append(parts)
-        return study.study(path, parts)
+    def otherwise(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
+        asked.append((path, parts))
+        return study.study(another[path], parts)
 
-    versions = {**study.VERSIONS, "quality": "a later one"}
-    monkeypatch.setattr(study, "WORK", run.Work(versions, spied))
+    monkeypatch.setattr(study, "WORK", run.Work({**study.VERSIONS, part: "a later one"}, otherwise))
     with ThreadPoolExecutor(1) as pool:
         first = read.read(desk, executor=pool)
         second = read.read(desk, executor=pool)
 
     after = desk.state()
     assert (first.answered, second.answered) == (8, 0)
-    assert set(asked) == {frozenset({"quality"})}
-    assert desk.store.answers("likeness") == likeness
-    assert desk.store.answers("quality").keys() == quality.keys()
+    assert sorted(asked) == sorted((place, frozenset({part})) for place in places.values())
+    assert all(desk.store.answers(name) == answers for name, answers in before.items() if name != part)
     assert desk.job.lines == lines
     assert (after.findings, after.attachments, after.rooms) == (
         state.findings,
         state.attachments,
         state.rooms,
     )
-    assert [p.light_decided for p in after.pictures] == [p.light_decided for p in state.pictures]
+    assert _decided(after) == _decided(state)
+
+
+def _decided(state: State) -> dict[int, tuple[object, ...]]:
+    """Give what a person said of each picture."""
+    return {p.frame: (p.light_decided, p.shown, p.distance) for p in state.pictures}
 
 
 def _without_proposals(dump: str) -> str:
