@@ -81,6 +81,7 @@ class Bag:
             raise NotAJob(f"{files.shown(folder.name)} is not a BagIt folder: it has no {DECLARATION}.")
         self.entries: dict[str, Digest] = read_manifest(folder / MANIFEST, inside="data/")
         self._info = read_info(folder / INFO)
+        self._tags = [DECLARATION, INFO, MANIFEST]
         self._bytes = sum(_size(self.payload(place)) for place in self.entries)
 
     @classmethod
@@ -176,6 +177,18 @@ class Bag:
             if not path.is_file() or files.digest_of(path) != digest:
                 raise DigestMismatch(f"{files.shown(name)} is not as it was written.")
 
+    def add_tag(self, name: str, text: str) -> None:
+        """Add a file that tells of the bag beside its lists; the tag manifest then vouches for it.
+
+        Raises
+        ------
+        DiskFull, CannotWrite
+            It is not added, or stands there unlisted.
+        """
+        files.write_whole(self.folder / name, text.encode())
+        self._tags.append(name)
+        self._write_tag_manifest()
+
     def unsettled(self) -> Json:
         """Finish a batch that a kill cut short, and give the caller's note; None when there is none.
 
@@ -237,7 +250,7 @@ class Bag:
 
     def _write_tag_manifest(self) -> None:
         with files.writing(self.folder / TAG_MANIFEST):
-            tags = {name: files.digest_of(self.folder / name) for name in (DECLARATION, INFO, MANIFEST)}
+            tags = {name: files.digest_of(self.folder / name) for name in self._tags}
         files.write_whole(self.folder / TAG_MANIFEST, manifest_text(tags))
 
 

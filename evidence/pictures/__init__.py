@@ -9,7 +9,15 @@ from evidence.pictures.copies import kept_copy, print_jpeg, upright_jpeg
 from evidence.pictures.delivery import Caption, delivered_jpeg
 from evidence.pictures.exif import EXIF_VERSION, read_exif, read_exif_bytes
 from evidence.pictures.formats import FORMATS, HEAD_BYTES, Format, format_of, kind_of
-from evidence.pictures.pixels import SIZES_VERSION, STUDY_PX, decode, decode_bytes, shrink, study_sizes
+from evidence.pictures.pixels import (
+    SIZES_VERSION,
+    STUDY_PX,
+    decode,
+    decode_bytes,
+    shown_by,
+    shrink,
+    study_sizes,
+)
 
 __all__ = [
     "EXIF_VERSION",
@@ -28,6 +36,7 @@ __all__ = [
     "print_jpeg",
     "read_exif",
     "read_exif_bytes",
+    "shown_by",
     "shrink",
     "study_sizes",
     "upright_jpeg",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+from importlib import metadata
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -85,6 +86,11 @@ def develop(data: bytes, longest: int | None, bound: Callable[[int, int], None])
     if rgb.ndim != 3 or rgb.shape[2] != 3:
         raise BadPicture("The DNG cannot be developed: it has no colours.")
     return np.ascontiguousarray(rgb)
+
+
+def developer() -> str:
+    """Name the library that develops and its version, such as "rawpy 0.25.1"."""
+    return f"rawpy {metadata.version('rawpy')}"
 
 
 def _said(odd: Exception) -> str:

@@ -28,6 +28,8 @@ MOST_PIXELS: Final = 250_000_000
 MOST_PIXELS_WHOLE: Final = 110_000_000
 """For what must be decoded whole, at up to 7 bytes a pixel in two copies: under 1 GB."""
 STUDY_PX: Final = 1600
+_GLANCE_PX: Final = 64
+"""Enough to learn whether a raw file can be developed."""
 SMALL_PX: Final = 800
 SIZES_VERSION: Final = 2
 """Rises with every change that moves a pixel of :func:`study_sizes`."""
@@ -92,8 +94,29 @@ def decode_bytes(data: bytes, longest: int | None = None) -> Rgb:
     if data[:2] == b"\xff\xd8":
         return _jpeg(data, longest, 1)
     if raws.is_raw(data):
-        return _raw(data, longest)
+        return _raw(data, longest)[0]
     return _other(data, longest)
+
+
+def shown_by(path: Path) -> str:
+    """Say what of a raw file is shown as its picture; "" for a file that is itself the picture.
+
+    Returns
+    -------
+    Such as "the preview in the raw file, 1616 x 1080 pixels" or "the raw file, developed by rawpy 0.25.1".
+
+    Raises
+    ------
+    BadPicture, TooManyPixels, LibraryMissing
+        As :func:`decode_bytes`.
+    """
+    with path.open("rb") as file:
+        # Some raw files are told only by a tag deep in their directory, which may lie anywhere.
+        if file.read(2) == b"\xff\xd8":
+            return ""
+        file.seek(0)
+        data = file.read()
+    return _raw(data, _GLANCE_PX)[1] if raws.is_raw(data) else ""
 
 
 def study_sizes(data: bytes) -> tuple[Rgb, Rgb]:
@@ -157,8 +180,11 @@ def turn(stored: Rgb, orientation: int) -> Rgb:
     return np.ascontiguousarray(upright)
 
 
-def _raw(data: bytes, longest: int | None) -> Rgb:
-    """Show a raw file by its preview; a DNG whose preview is missing or small is developed, if it can be."""
+def _raw(data: bytes, longest: int | None) -> tuple[Rgb, str]:
+    """Show a raw file by its preview; a DNG whose preview is missing or small is developed, if it can be.
+
+    What is shown comes with the words for it.
+    """
     found = raws.largest_preview(data)
     if _to_be_developed(data, found):
         try:
@@ -167,10 +193,12 @@ def _raw(data: bytes, longest: int | None) -> Rgb:
             if found is None:
                 raise
         else:
-            return shrink(developed, longest) if longest else developed
+            said = f"the raw file, developed by {dng.developer()}"
+            return (shrink(developed, longest) if longest else developed), said
     if found is None:
         raise BadPicture("The raw file holds no preview that can be shown.")
-    return _jpeg(data[found.start : found.end], longest, readers.orientation(blocks.raw_block(data)))
+    preview = _jpeg(data[found.start : found.end], longest, readers.orientation(blocks.raw_block(data)))
+    return preview, f"the preview in the raw file, {found.width} x {found.height} pixels"
 
 
 def _to_be_developed(data: bytes, found: raws.Preview | None) -> bool:

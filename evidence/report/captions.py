@@ -47,7 +47,8 @@ class Caption:
     shown
         What is shown, with what is drawn on the copy.
     facts
-        Direction if known, camera time with its zone, corrected time with its reason, light, hash.
+        Direction if known, camera time with its zone, corrected time with its reason, what of a film or
+        raw file it shows, light, hash.
     """
 
     photo: str
@@ -229,6 +230,8 @@ def caption(photo: Photo, contents: Contents) -> Caption:
         facts.append(f"corrected time {camera_time(photo.corrected, language)}: {one_line(photo.correction)}")
     if photo.film is not None:
         facts.append(film_words(photo))
+    if photo.of_raw:
+        facts.append(f"shows {one_line(photo.of_raw)}")
     whose = "film's SHA-256" if photo.film else "SHA-256"
     facts += [light_words(photo.light), f"{whose} {photo.short_digest or NO_DIGEST}"]
     return Caption(

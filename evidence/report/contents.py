@@ -135,6 +135,9 @@ class Photo:
         What is drawn on the printed copy.
     film
         Which frame of the film it is; None for a still.
+    of_raw
+        What of a raw file is printed, such as "the preview in the raw file, 1616 x 1080 pixels"; "" for
+        any other file.
     """
 
     number: int
@@ -158,6 +161,7 @@ class Photo:
     alternative: str = ""
     marks: tuple[Mark, ...] = ()
     film: FromFilm | None = None
+    of_raw: str = ""
 
     @property
     def file_name(self) -> str:

@@ -428,6 +428,7 @@ def _photo(desk: Desk, state: State, picture: PictureState) -> Photo:
         distance=distance,
         marks=picture.marks,
         film=film,
+        of_raw="" if film else pictures.shown_by(desk.job.original(original.place)),
     )
 
 

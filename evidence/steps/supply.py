@@ -15,9 +15,10 @@ from evidence.errors import AlreadyThere, DigestMismatch, WrongUsage
 from evidence.report import captions
 from evidence.steps.findings import finding_of
 from evidence.steps.issue import Wanted, gather
+from evidence.words import FileKind
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from evidence.progress import Progress
     from evidence.record import Json
     from evidence.report.contents import Contents, Photo
-    from evidence.words import Digest
+    from evidence.words import Digest, Taken
 
 STATEMENT = "STATEMENT.txt"
 
@@ -84,40 +85,72 @@ def supply(
     if not photos:
         raise WrongUsage("None of these findings has a picture to hand over.")
     listed = desk.job.bag().entries
-    bag = Bag.create(target, f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}", now.date())
-    progress.begin("copying originals", len(photos))
-    batch, staging = [], bag.staging()
     # Two frames of one film come from one original.
-    for photo in {photo.place: photo for photo in photos}.values():
-        copy = staging / f"{photo.frame}"
-        digest = files.copy_verified(desk.job.original(photo.place), copy)
-        if digest != listed[photo.place]:
+    pictured = {photo.place: photo for photo in photos}
+    beside = _raws_of(desk, pictured.keys())
+    bag = Bag.create(target, f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}", now.date())
+    wanted = [*pictured, *(raw.original.place for raws in beside.values() for raw in raws)]
+    progress.begin("copying originals", len(wanted))
+    batch, staging = [], bag.staging()
+    for number, place in enumerate(wanted):
+        copy = staging / f"{number}"
+        digest = files.copy_verified(desk.job.original(place), copy)
+        if digest != listed[place]:
             raise DigestMismatch(
-                f"{files.shown(photo.place)} is not as it was taken in; nothing was handed over. "
+                f"{files.shown(place)} is not as it was taken in; nothing was handed over. "
                 "“evidence verify” names all that is wrong; a second copy may hold it sound."
             )
-        batch.append(Admission(copy.name, photo.place, digest, copy.stat().st_size))
-        progress.step(note=photo.file_name)
+        batch.append(Admission(copy.name, place, digest, copy.stat().st_size))
+        progress.step(note=place.rsplit("/", 1)[-1])
     bag.admit(batch, None, now.date())
     bag.settle()
     bag.close()
     progress.end()
     manifest = files.digest_of(target / MANIFEST)
-    text = statement(contents, photos, chosen, manifest, desk.job.last_hash)
-    files.write_whole(target / STATEMENT, text.encode())
+    bag.add_tag(STATEMENT, statement(contents, photos, chosen, manifest, desk.job.last_hash, beside))
     value: dict[str, Json] = {
         "manifest": manifest,
         "statement": files.digest_of(target / STATEMENT),
-        "originals": list(dict.fromkeys(photo.place for photo in photos)),
+        "originals": list(wanted),
     }
     desk.job.record("supply", ", ".join(map(str, chosen)), value)
-    return Supplied(target, chosen, {p.place: p.digest for p in photos}, manifest)
+    return Supplied(target, chosen, {place: listed[place] for place in wanted}, manifest)
+
+
+def _raws_of(desk: Desk, places: Collection[str]) -> dict[str, list[Taken]]:
+    """Give the raw files that the camera wrote beside pictures, by the picture's place.
+
+    A sound note of the same number stays: it may hold what is nobody's business.
+    """
+    taken = desk.job.taken()
+    things = {(one.source, one.thing): one.original.place for one in taken if one.original.place in places}
+    found: dict[str, list[Taken]] = {}
+    for one in taken:
+        picture = things.get((one.source, one.thing))
+        if picture and one.kind is FileKind.RAW and one.original.place not in places:
+            found.setdefault(picture, []).append(one)
+    return found
 
 
 def statement(
-    contents: Contents, photos: Sequence[Photo], findings: Sequence[int], manifest: str, record: str
+    contents: Contents,
+    photos: Sequence[Photo],
+    findings: Sequence[int],
+    manifest: str,
+    record: str,
+    raws: Mapping[str, Sequence[Taken]],
 ) -> str:
-    """Say in plain words what is handed over, and for each picture what was done to its printed copy."""
+    """Say in plain words what is handed over, and for each picture what was done to its printed copy.
+
+    Parameters
+    ----------
+    manifest
+        SHA-256 of the bag's manifest.
+    record
+        Hash of the last line of the job's record.
+    raws
+        Raw files handed over beside a picture, by the picture's place.
+    """
     who = contents.inspector or "an inspector whose name was not given"
     licence = f", licence {contents.licence}" if contents.licence else ""
     said = [
@@ -143,6 +176,11 @@ def statement(
                 f"    SHA-256 {photo.digest}",
                 f"    The camera showed: {captions.camera_time(photo.time, contents.language)}",
             ]
+            for raw in raws.get(photo.place, ()):
+                said.append(f"    Its raw file: data/{raw.original.place}")
+                said.append(f"    SHA-256 {raw.original.digest}")
+            if photo.of_raw:
+                said.append(f"    Its printed copy shows {photo.of_raw}.")
             if photo.film is not None:
                 said.append(f"    It is a {captions.film_words(photo)}.")
                 said.append(f"    SHA-256 of that frame as a binary PPM: {photo.film.pixels}")

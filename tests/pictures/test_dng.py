@@ -9,13 +9,14 @@ from __future__ import annotations
 import re
 import struct
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from evidence.errors import BadPicture, LibraryMissing, TooManyPixels
-from evidence.pictures import decode_bytes, dng, kind_of, read_exif_bytes
+from evidence.pictures import decode_bytes, dng, kind_of, read_exif_bytes, shown_by
 from evidence.words import FileKind
 from tests.pictures.made_up import jpeg, scene, tiff
 from tests.pictures.test_pixels import STORED
@@ -138,6 +139,20 @@ def test_a_large_preview_is_shown_and_a_small_one_only_where_developing_is_not_p
     assert decode_bytes(a_dng(patches(), preview=small)).shape == (128, 128, 3)
     monkeypatch.setitem(sys.modules, "rawpy", None)
     assert decode_bytes(a_dng(patches(), preview=small)).shape == (64, 96, 3)
+
+
+def test_it_is_said_whether_a_preview_is_shown_or_who_developed_it(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    rawpy = pytest.importorskip("rawpy")
+    small = jpeg(scene(96, 64))
+    (tmp_path / "A.DNG").write_bytes(a_dng(patches(), preview=small))
+    (tmp_path / "B.JPG").write_bytes(small)
+
+    assert shown_by(tmp_path / "A.DNG") == f"the raw file, developed by rawpy {rawpy.__version__}"
+    assert shown_by(tmp_path / "B.JPG") == ""
+    monkeypatch.setitem(sys.modules, "rawpy", None)
+    assert shown_by(tmp_path / "A.DNG") == "the preview in the raw file, 96 x 64 pixels"
 
 
 def test_without_the_library_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

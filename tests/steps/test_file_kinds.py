@@ -88,6 +88,8 @@ def test_it_goes_from_the_card_to_the_printed_copy(suffix: str, open_data: Path,
         issued = issue.issue(desk, issue.Wanted(("html",), unlooked_reason="a test"), progress=Silent())
 
     (page,) = issued.folder.glob("*.html")
+    said = re.findall(r"shows the (?:preview in the )?raw file", page.read_text("utf-8"))
+    assert bool(said) is (suffix in {"NEF", "DNG"})
     (printed,) = re.findall(rb"data:image/jpeg;base64,([A-Za-z0-9+/=]+)", page.read_bytes())
     with Image.open(io.BytesIO(base64.b64decode(printed))) as image:
         assert image.format == "JPEG"

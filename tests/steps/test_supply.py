@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 from shutil import which
@@ -14,9 +15,12 @@ from evidence.desk import Desk
 from evidence.errors import AlreadyThere, DigestMismatch, UnknownFinding, WrongUsage
 from evidence.files import digest_of
 from evidence.progress import Silent
-from evidence.steps import findings, supply
+from evidence.steps import findings, read, supply
 from evidence.steps.attach import attach
+from evidence.steps.start import start
 from evidence.verify import verify
+from tests.pictures.made_up import jpeg, scene
+from tests.pictures.test_raws import raw
 
 NOW = datetime(2026, 3, 6, 9, 0, tzinfo=UTC)
 
@@ -62,6 +66,43 @@ def test_the_statement_names_a_command_that_works(desk: Desk, tmp_path: Path) ->
         assert digest in text
     assert made.manifest in text
     assert next(line for line in desk.job.lines if line.what == "supply").value["manifest"] == made.manifest
+
+
+def test_the_statement_is_vouched_for_too(desk: Desk, tmp_path: Path) -> None:
+    """RFC 8493, 2.2.1: the tag manifest lists tag files; checked by bagit and by our own check."""
+    with_findings(desk)
+    made = supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent())
+    told = made.folder / supply.STATEMENT
+
+    told.write_text(told.read_text("utf-8").replace("Finding 1", "Finding 7"), "utf-8")
+
+    with pytest.raises(bagit.BagValidationError, match=supply.STATEMENT):
+        bagit.Bag(str(made.folder)).validate()
+    assert [fault.where for fault in verify(made.folder).faults] == [supply.STATEMENT]
+
+
+def test_the_raw_file_beside_a_picture_is_handed_over_and_the_sound_note_is_not(tmp_path: Path) -> None:
+    """DCF (CIPA DC-009): files of one number are one object."""
+    shots = tmp_path / "OSTREL" / "DCIM" / "100OSTRE"
+    shots.mkdir(parents=True)
+    for number in (1, 2):
+        shown = jpeg(scene(320, 240 + number))
+        (shots / f"OSTR000{number}.JPG").write_bytes(shown)
+        (shots / f"OSTR000{number}.DNG").write_bytes(raw(previews=(shown,)))
+    (shots / "OSTR0001.WAV").write_bytes(b"RIFF\x24\0\0\0WAVEfmt ")
+    start(tmp_path / "job", {"inspector": "A. Wren", "address": "14 Alder Court"}).close()
+    with Desk.open(tmp_path / "job") as desk, ThreadPoolExecutor(1) as pool:
+        read.take_in(desk, [tmp_path / "OSTREL"], executor=pool)
+        attach(desk, findings.add(desk, {"seen": "Stain"}).number, [1])
+
+        made = supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent())
+
+    bagit.Bag(str(made.folder)).validate()
+    assert {place.rsplit("/", 1)[-1] for place in made.originals} == {"OSTR0001.JPG", "OSTR0001.DNG"}
+    text = (made.folder / supply.STATEMENT).read_text("utf-8")
+    assert "Its raw file: data/" in text
+    for digest in made.originals.values():
+        assert digest in text
 
 
 def test_a_damaged_original_is_not_handed_over_as_sound(desk: Desk, tmp_path: Path) -> None:
