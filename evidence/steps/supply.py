@@ -107,7 +107,8 @@ def supply(
     bag.close()
     progress.end()
     manifest = files.digest_of(target / MANIFEST)
-    bag.add_tag(STATEMENT, statement(contents, photos, chosen, manifest, desk.job.last_hash, beside))
+    handed = Handed(chosen, photos, beside)
+    bag.add_tag(STATEMENT, statement(contents, handed, manifest, desk.job.last_hash))
     value: dict[str, Json] = {
         "manifest": manifest,
         "statement": files.digest_of(target / STATEMENT),
@@ -132,14 +133,16 @@ def _raws_of(desk: Desk, places: Collection[str]) -> dict[str, list[Taken]]:
     return found
 
 
-def statement(
-    contents: Contents,
-    photos: Sequence[Photo],
-    findings: Sequence[int],
-    manifest: str,
-    record: str,
-    raws: Mapping[str, Sequence[Taken]],
-) -> str:
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """What a statement tells of: findings by number, their photos, and raw files by their picture's place."""
+
+    findings: Sequence[int]
+    photos: Sequence[Photo]
+    raws: Mapping[str, Sequence[Taken]]
+
+
+def statement(contents: Contents, handed: Handed, manifest: str, record: str) -> str:
     """Say in plain words what is handed over, and for each picture what was done to its printed copy.
 
     Parameters
@@ -148,8 +151,6 @@ def statement(
         SHA-256 of the bag's manifest.
     record
         Hash of the last line of the job's record.
-    raws
-        Raw files handed over beside a picture, by the picture's place.
     """
     who = contents.inspector or "an inspector whose name was not given"
     licence = f", licence {contents.licence}" if contents.licence else ""
@@ -166,17 +167,17 @@ def statement(
         "A hash shows that a file has not changed since it was listed. It does not show when or where the",
         "picture was taken, nor that the camera's clock was right.",
     ]
-    for number in findings:
+    for number in handed.findings:
         finding = next(f for f in contents.findings if f.number == number)
         said += ["", f"Finding {number}: {finding.seen}"]
-        for photo in (p for p in photos if number in p.findings):
+        for photo in (p for p in handed.photos if number in p.findings):
             done = captions.mark_words(photo.marks)
             said += [
                 f"  Photo {photo.number} (picture {photo.frame} of the job): data/{photo.place}",
                 f"    SHA-256 {photo.digest}",
                 f"    The camera showed: {captions.camera_time(photo.time, contents.language)}",
             ]
-            for raw in raws.get(photo.place, ()):
+            for raw in handed.raws.get(photo.place, ()):
                 said.append(f"    Its raw file: data/{raw.original.place}")
                 said.append(f"    SHA-256 {raw.original.digest}")
             if photo.of_raw:
