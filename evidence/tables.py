@@ -176,6 +176,8 @@ def status(now: Status) -> str:
     said = [f"{name:<12} {clean(text)}" for name, text in rows]
     if now.unread:
         said.append(f"{count(now.unread, 'picture')} not read yet: evidence light JOB")
+    if now.odd:
+        said.append(f"Odd metadata in {_runs(now.odd)}; evidence picture JOB NUMBER says what.")
     said += [f"Cannot be shown: {clean(d.place)}: {clean(d.reason)}" for d in now.damaged]
     said += [f"Set aside, only on the card: {clean(name)}: {clean(why)}" for name, why in now.set_aside]
     said += [clean(sentence) for sentence in now.other_jobs]
@@ -530,6 +532,8 @@ def described(chosen: Sequence[PictureState], state: State) -> str:
     said = []
     for p in chosen:
         said.append(f"{p.frame}: {clean(p.shown) or 'nothing said of what it shows'}")
+        said.append(f"  {clean(p.name)}, {clock_text(p.capture.time)}, {clean(p.capture.camera)}")
+        said += [f"  {clean(remark)}" for remark in p.capture.remarks]
         facts = [
             p.distance and str(p.distance),
             p.direction and f"looking {p.direction}",

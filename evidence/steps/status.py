@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from evidence.desk import Desk
-    from evidence.words import Taken
+    from evidence.words import FrameNumber, Taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +63,8 @@ class Status:
         Card files that could not be read so far, by source and name, with the reason.
     other_jobs
         Where another job seems to begin in the midst of a card, a sentence each.
+    odd
+        Pictures whose metadata hold something odd: a blank or reset clock, two readers that disagree.
     unread
         Originals not studied yet, or by an older method.
     brightened, hopeless
@@ -102,6 +104,7 @@ class Status:
     damaged: tuple[Damaged, ...]
     set_aside: tuple[tuple[str, str], ...]
     other_jobs: tuple[str, ...]
+    odd: tuple[FrameNumber, ...]
     unread: int
     brightened: int
     hopeless: int
@@ -147,6 +150,7 @@ def status(desk: Desk, today: date) -> Status:
         damaged=tuple(damaged(desk)),
         set_aside=tuple(desk.job.set_aside().items()),
         other_jobs=unexpected_job_cards(desk),
+        odd=tuple(p.frame for p in state.pictures if p.capture.remarks),
         unread=sum(p.usable and p.quality is None for p in state.pictures),
         brightened=sum(p.light_decided != "as taken" and not p.hopeless for p in bright),
         hopeless=sum(p.hopeless for p in state.pictures),

@@ -17,6 +17,7 @@ from evidence.steps.start import start
 from evidence.steps.status import Status, status
 from evidence.words import FileKind
 from tests import saboteurs
+from tests.pictures.made_up import exif, jpeg, scene
 
 SHOTS = "DCIM/100OSTRE"
 DAY = date(2026, 3, 5)
@@ -96,3 +97,23 @@ def test_a_job_of_nothing_but_pictures_says_so(desk: Desk) -> None:
     assert now.beside == ()
     assert "Sound notes" not in screen
     assert tables.files(now) == "Every original is a picture."
+
+
+def test_odd_metadata_is_told_and_told_in_full_for_the_picture(card: Path, tmp_path: Path) -> None:
+    """CIPA DC-008 (Exif 3.0), 4.6.6: an unknown date is written as blanks."""
+    made = Path(shutil.copytree(card, tmp_path / "OSTREL"))
+    blank = jpeg(scene(320, 240), exif=exif({}, {0x9003: "    :  :     :  :  "}))
+    (made / SHOTS / "OSTR0077.JPG").write_bytes(blank)
+    start(tmp_path / "job", {"inspector": "A. Wren"}).close()
+
+    with Desk.open(tmp_path / "job") as desk, ThreadPoolExecutor(2) as pool:
+        read.take_in(desk, [made], executor=pool)
+        now, screen = shown(desk)
+        state = desk.state()
+
+    picture = next(p for p in state.pictures if p.taken.original.name == "OSTR0077.JPG")
+    assert now.odd == (picture.frame,)
+    assert f"Odd metadata in {picture.frame};" in screen
+    told = tables.described([picture], state)
+    assert "OSTR0077.JPG, no camera time" in told
+    assert "DateTimeOriginal is blank" in told
