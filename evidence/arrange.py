@@ -6,7 +6,7 @@ out. Carries values between the nouns, which do not know each other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from evidence.findings import Catalogue
 from evidence.likeness import Likeness, Verdict
 from evidence.recordings import Said
 from evidence.state import Arrangement, PairBoxes, PictureState, State
-from evidence.words import Digest, FrameNumber, Joint, StandardFinding, Suggestion
+from evidence.words import Digest, FrameNumber, Joint, Suggestion
 
 VERSION = f"4/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
@@ -175,22 +175,19 @@ def rooms_it_may_be(
 
 
 def suggestions(
-    asked: Sequence[tuple[str, str]],
-    among: Catalogue,
-    by_meaning: Callable[[str, tuple[StandardFinding, ...]], Sequence[Suggestion]] | None = None,
+    asked: Sequence[tuple[str, str]], among: Catalogue, nearness: Sequence[Sequence[float]] | None = None
 ) -> tuple[tuple[Suggestion, ...], ...]:
     """Offer for each sentence, said in a room, up to three of these standard findings, likeliest first.
 
     Parameters
     ----------
-    by_meaning
-        An inspector's own model in place of the words; it knows no rooms.
+    nearness
+        For each sentence how near each finding lies in meaning, by an inspector's own model.
     """
+    near: Sequence[Sequence[float] | None] = nearness or [None] * len(asked)
     return tuple(
-        tuple(
-            by_meaning(words, among.rows) if by_meaning else findings.suggest(words, room or None, 3, among)
-        )
-        for words, room in ((narration.without_marker(text), room) for text, room in asked)
+        tuple(findings.suggest(narration.without_marker(text), room or None, 3, among, one))
+        for (text, room), one in zip(asked, near, strict=True)
     )
 
 

@@ -200,17 +200,29 @@ class Desk:
             return said
         rows, _ = own.for_offers(self.job.folder, self.job.details)
         asked = [(one.sentence.text, one.room) for one in said]
-        folder = self.job.details.sentence_model
-        by_meaning = meanings.model(self.job.folder / Path(folder).expanduser()) if folder else None
-        method = (by_meaning.digest if by_meaning else "", arrange.MATCH_VERSION)
-        key = hashlib.sha256(to_json((method, rows.digest, asked)).encode()).hexdigest()
+        near = self._nearness([narration.without_marker(text) for text, _ in asked], rows)
+        key = hashlib.sha256(to_json((arrange.MATCH_VERSION, rows.digest, asked, near)).encode()).hexdigest()
         kept = self.store.proposal("suggestions", key)
         if kept is not None:
             return arrange.with_suggestions(said, from_json(kept, tuple[tuple[Suggestion, ...], ...]))
-        made = arrange.suggestions(asked, rows, by_meaning.suggest if by_meaning else None)
+        made = arrange.suggestions(asked, rows, near)
         if self.job.writable:
             self.store.put_proposal("suggestions", key, to_json(made))
         return arrange.with_suggestions(said, made)
+
+    def _nearness(self, spoken: list[str], rows: Catalogue) -> list[list[float]] | None:
+        """Ask the inspector's own model, if there is one; kept apart from rooms, for it takes longest."""
+        if not self.job.details.sentence_model:
+            return None
+        model = meanings.model(self.job.folder / Path(self.job.details.sentence_model).expanduser())
+        key = hashlib.sha256(to_json((model.method, rows.digest, spoken)).encode()).hexdigest()
+        kept = self.store.proposal("nearness", key)
+        if kept is not None:
+            return from_json(kept, list[list[float]])
+        made = [[round(float(one), 4) for one in row] for row in model.nearness(spoken, rows.rows)]
+        if self.job.writable:
+            self.store.put_proposal("nearness", key, to_json(made))
+        return made
 
 
 def _compare_all(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:

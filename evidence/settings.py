@@ -196,7 +196,7 @@ SETTINGS: Final = (
     ),
     Setting(
         "sentence_model",
-        "Folder of a sentence-embedding model (model.onnx, tokenizer.json); empty matches by words.",
+        "Folder of a sentence-embedding model, to match by meaning too; empty matches by words.",
         "none",
         _text,
     ),

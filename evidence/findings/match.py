@@ -3,7 +3,8 @@
 Lexical: rare shared words count most (BM25), a phrase that inspectors say counts by how much of it
 was said, and runs of letters catch inflected words; a word that no row has is taken for the one it was
 probably meant to be, at a discount. A room that is one of a finding's usual places lifts it, which
-decides between findings that share a phrase. It offers; it never decides, and it hides nothing.
+decides between findings that share a phrase. Where a model has told how near each finding lies in
+meaning, that counts beside the words. It offers; it never decides, and it hides nothing.
 """
 
 from __future__ import annotations
@@ -23,9 +24,9 @@ from evidence.findings.same import FILLER, SAME
 from evidence.words import StandardFinding, Suggestion
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
-VERSION = 2
+VERSION = 3
 
 _K1, _B = 1.2, 0.5
 """BM25: Robertson and Zaragoza, "The Probabilistic Relevance Framework: BM25 and Beyond", 2009 (from
@@ -40,6 +41,11 @@ _ROOM_LIFT = 1.4
 _MISSPELT = 0.6
 """What a word that had to be guessed counts, of what it would count rightly spelt."""
 
+_WORDS_PART, _MEANING_PART = 0.5, 20.0
+"""How much the words' score and a cosine of meaning count where both are known. On the sentences for tuning
+(docs/methods/narration.md) half or twice their ratio moves the top three by .01 at most; both halved so
+that what a score is worth on the gap list stays the same."""
+
 _LEAST = 0.6
 """Scores below this share too little to be offered."""
 
@@ -48,7 +54,11 @@ _EDITS = ((4, 0), (6, 1), (9, 2), (99, 3))
 
 
 def suggest(
-    sentence: str, room: str | None = None, limit: int = 3, among: Catalogue | None = None
+    sentence: str,
+    room: str | None = None,
+    limit: int = 3,
+    among: Catalogue | None = None,
+    nearness: Sequence[float] | None = None,
 ) -> list[Suggestion]:
     """Offer the standard findings that a sentence may mean, likeliest first.
 
@@ -62,17 +72,20 @@ def suggest(
         Offers at most.
     among
         The catalogue to look in; the packaged one when None.
+    nearness
+        How near each row of the catalogue lies to the sentence in meaning, in the catalogue's order,
+        -1..1; None when no model tells.
 
     Returns
     -------
-    Empty when no word of the sentence is known.
+    Empty when no word of the sentence is known and no model tells.
 
     Examples
     --------
     >>> suggest("the bath fan hose just ends up here under the roof")[0].id
     'ATT-06'
     """
-    return _index(among or packaged()).offers(sentence, room or "", limit)
+    return _index(among or packaged()).offers(sentence, room or "", limit, nearness)
 
 
 def search(words: str, limit: int = 8, among: Catalogue | None = None) -> list[Suggestion]:
@@ -124,10 +137,10 @@ class _Index:
         self._vocabulary = sorted(self._rarity)
         self._meant: dict[str, tuple[str, ...]] = {}
 
-    def offers(self, sentence: str, room: str, limit: int) -> list[Suggestion]:
+    def offers(
+        self, sentence: str, room: str, limit: int, nearness: Sequence[float] | None = None
+    ) -> list[Suggestion]:
         weights = self._weights(_tokens(sentence))
-        if not weights:
-            return []
         scores: dict[int, float] = defaultdict(float)
         for word, weight in weights.items():
             for place, value in self._words[word]:
@@ -139,13 +152,18 @@ class _Index:
             scores[place] += _GRAM_PART * value
         here = frozenset(_stems(room))
         best = []
-        for place, value in scores.items():
+        for place in scores if nearness is None else range(len(self._rows)):
             usual = bool(here & self._places[place])
-            score = value * (_ROOM_LIFT if usual else 1.0)
+            score = scores[place] * (_ROOM_LIFT if usual else 1.0)
+            if nearness is not None:
+                score = _WORDS_PART * score + _MEANING_PART * nearness[place]
             if score >= _LEAST:
                 best.append((-score, self._rows[place].id, place, usual))
+        otherwise = "is spelt alike" if nearness is None else "has a like meaning"
         return [
-            Suggestion(name, round(-score, 4), self._reason(place, weights, said.get(place), usual))
+            Suggestion(
+                name, round(-score, 4), self._reason(place, weights, said.get(place), usual, otherwise)
+            )
             for score, name, place, usual in sorted(best)[:limit]
         ]
 
@@ -228,10 +246,15 @@ class _Index:
         )
 
     def _reason(
-        self, place: int, weights: dict[str, float], said: tuple[float, str] | None, usual: bool
+        self,
+        place: int,
+        weights: dict[str, float],
+        said: tuple[float, str] | None,
+        usual: bool,
+        otherwise: str,
     ) -> str:
         hits = sorted(word for word in weights if any(at == place for at, _ in self._words[word]))
-        told = f"shares the words {', '.join(hits)}" if hits else "is spelt alike"
+        told = f"shares the words {', '.join(hits)}" if hits else otherwise
         if said and said[1].casefold() in self._shared:
             told += f"; “{said[1]}” is said of several things"
         return told + ("; usual in this room" if usual else "")

@@ -5,6 +5,8 @@
 The narrations and what their sentences mean lie in ``tests/bench/narrations``; ``dev_*`` are for tuning,
 ``score_*`` are only scored. Stills are drawn: one to three for each sentence that means a finding, taken
 while it is said or up to three seconds after, by clocks wrong by 0, 5, 10 and 20 seconds either way.
+With a model the figures are those of words and meaning together, which is what the program offers then, and
+of meaning alone.
 """
 
 from __future__ import annotations
@@ -16,8 +18,13 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from evidence import findings, narration
-from evidence.words import Suggestion
+import numpy as np
+
+from evidence import findings, meanings, narration
+from evidence.arrange import suggestions, with_suggestions
+from evidence.meanings import Model
+from evidence.recordings import Said
+from evidence.words import Sentence
 
 HERE = Path(__file__).parent / "narrations"
 ERRORS_S = (0, 5, 10, 20)
@@ -50,18 +57,27 @@ def names(split: str) -> list[str]:
     return sorted(path.stem for path in HERE.glob(f"{split}_*.csv"))
 
 
-def ranks(said: list[Meant], *, with_room: bool) -> list[int | None]:
+def ranks(said: list[Meant], *, with_room: bool, model: Model | None = None) -> list[int | None]:
     """Place of the right finding among the first three offers, for each sentence that means one."""
-    found = []
-    for one in said:
-        if one.finding:
-            offers: list[Suggestion] = findings.suggest(
-                narration.without_marker(one.text), one.room if with_room else None, limit=3
-            )
-            ids = [offer.id for offer in offers]
-            right = [ids.index(name) for name in one.finding.split("/") if name in ids]
-            found.append(min(right, default=None))
-    return found
+    asked = [(one.text, one.room if with_room else "") for one in said]
+    offers = suggestions(asked, findings.packaged(), nearness(said, model))
+    return [
+        placed(one, [offer.id for offer in offered])
+        for one, offered in zip(said, offers, strict=True)
+        if one.finding
+    ]
+
+
+def nearness(said: list[Meant], model: Model | None) -> list[list[float]] | None:
+    """How near each sentence lies to each standard finding, when there is a model."""
+    if model is None:
+        return None
+    words = [narration.without_marker(one.text) for one in said]
+    return [[float(one) for one in row] for row in model.nearness(words, findings.packaged().rows)]
+
+
+def placed(one: Meant, ids: list[str]) -> int | None:
+    return min((ids.index(name) for name in one.finding.split("/") if name in ids), default=None)
 
 
 def aligned(said: list[Meant], error_s: float, chance: random.Random) -> tuple[int, int, int]:
@@ -87,9 +103,10 @@ def share(found: list[int | None], best: int) -> str:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument(
-        "--model", type=Path, help="folder of a sentence-embedding model: model.onnx, tokenizer.json"
+        "--model", type=Path, help="folder of a sentence-embedding model; docs/methods/narration.md"
     )
     words = parser.parse_args()
+    model = meanings.Model(words.model) if words.model else None
     print(f"{len(findings.packaged().rows)} standard findings, match version {findings.VERSION}")
     print(
         f"{'narration':<22}{'sentences':>10}{'findings':>10}{'top 1':>8}{'top 3':>8}"
@@ -100,7 +117,7 @@ def main() -> None:
         roomed: list[int | None] = []
         for name in names(split):
             said = meant(name)
-            a, b = ranks(said, with_room=False), ranks(said, with_room=True)
+            a, b = ranks(said, with_room=False, model=model), ranks(said, with_room=True, model=model)
             plain, roomed = plain + a, roomed + b
             print(
                 f"{name:<22}{len(said):>10}{len(a):>10}{share(a, 1):>8}{share(a, 3):>8}"
@@ -110,35 +127,28 @@ def main() -> None:
             f"{'all ' + split:<32}{len(plain):>10}{share(plain, 1):>8}{share(plain, 3):>8}"
             f"{share(roomed, 1):>12}{share(roomed, 3):>12}"
         )
-    if words.model:
-        by_model(words.model)
-    likely("dev")
-    likely("score")
+    if model:
+        by_meaning(model)
+    likely("dev", model)
+    likely("score", model)
     print("\nstills to sentences, score narrations: clock error, nearest is right, among the nearest three")
     for error_s in ERRORS_S:
         chance = random.Random(17)
         sums = [aligned(meant(name), error_s, chance) for name in names("score")]
         first, three, count = (sum(column) for column in zip(*sums, strict=True))
         print(f"  {error_s:>3} s  {first / count:.2f}  {three / count:.2f}  of {count}")
-    began = time.process_time()
     asked = [one for name in names("score") for one in meant(name)]
-    for one in asked:
-        findings.suggest(one.text, one.room)
+    began = time.process_time()
+    suggestions([(one.text, one.room) for one in asked], findings.packaged(), nearness(asked, model))
     print(f"\n{(time.process_time() - began) / len(asked) * 1000:.1f} ms of one core a sentence")
 
 
-def likely(split: str) -> None:
+def likely(split: str, model: Model | None) -> None:
     """How well the order puts findings first: area under the curve, and shares above some thresholds."""
-    from evidence.arrange import suggestions, with_suggestions
-    from evidence.recordings import Said
-    from evidence.words import Sentence
-
     said = [one for name in names(split) for one in meant(name)]
     rows = tuple(Said(i, "", Sentence(o.start_s, o.end_s, o.text), 0, 0) for i, o in enumerate(said))
-    scored = [
-        one.likelihood
-        for one in with_suggestions(rows, suggestions([(o.text, o.room) for o in said], findings.packaged()))
-    ]
+    offers = suggestions([(o.text, o.room) for o in said], findings.packaged(), nearness(said, model))
+    scored = [one.likelihood for one in with_suggestions(rows, offers)]
     yes = [s for s, o in zip(scored, said, strict=True) if o.finding]
     no = [s for s, o in zip(scored, said, strict=True) if not o.finding]
     area = sum((a > b) + 0.5 * (a == b) for a in yes for b in no) / (len(yes) * len(no))
@@ -152,24 +162,15 @@ def likely(split: str) -> None:
     )
 
 
-def by_model(folder: Path) -> None:
-    """The same by an inspector's own sentence-embedding model."""
-    from evidence import meanings
-
-    model = meanings.Model(folder)
+def by_meaning(model: Model) -> None:
+    """The same by meaning alone, without words and rooms."""
+    rows = findings.packaged().rows
     for split in ("dev", "score"):
-        found: list[int | None] = []
-        for name in names(split):
-            for one in meant(name):
-                if one.finding:
-                    ids = [
-                        s.id
-                        for s in model.suggest(narration.without_marker(one.text), findings.packaged().rows)
-                    ]
-                    found.append(
-                        min((ids.index(n) for n in one.finding.split("/") if n in ids), default=None)
-                    )
-        print(f"{'model, all ' + split:<32}{len(found):>10}{share(found, 1):>8}{share(found, 3):>8}")
+        said = [one for name in names(split) for one in meant(name) if one.finding]
+        words = [narration.without_marker(one.text) for one in said]
+        order = np.argsort(-model.nearness(words, rows), axis=1, kind="stable")[:, :3]
+        found = [placed(one, [rows[i].id for i in best]) for one, best in zip(said, order, strict=True)]
+        print(f"{'meaning alone, ' + split:<32}{len(found):>10}{share(found, 1):>8}{share(found, 3):>8}")
 
 
 if __name__ == "__main__":

@@ -12,9 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from evidence import meanings
 from evidence.desk import Desk
 from evidence.errors import BadTranscript, UnknownFinding, WrongUsage
-from evidence.steps import moments, narration, read
+from evidence.findings import suggest
+from evidence.steps import moments, narration, read, rooms
 from evidence.steps.start import start
 from evidence.verify import verify
 from tests.conftest import draw
@@ -196,10 +198,34 @@ def test_what_is_no_time_in_a_recording_is_refused(text: str) -> None:
         moments.within(text)
 
 
-def test_a_model_of_the_inspectors_own_takes_the_place_of_the_words(desk: Desk, file: Path) -> None:
-    write_model(desk.job.folder / "model")
+def test_a_model_of_the_inspectors_own_counts_beside_the_words(desk: Desk, file: Path) -> None:
+    folder = write_model(desk.job.folder / "model")
     desk.job.set_details(replace(desk.job.details, sentence_model="model"))
 
     placed(desk, file)
 
-    assert all(s.reason == "has a like meaning" for one in desk.state().sentences for s in one.suggestions)
+    said = desk.state().sentences[2]
+    words = said.sentence.text
+    near = meanings.Model(folder).nearness([words], desk.catalogue.rows)[0]
+    expected = suggest(words, among=desk.catalogue, nearness=near.round(4).tolist())
+    assert [one.id for one in said.suggestions] == [one.id for one in expected]
+    assert said.suggestions[0].score == pytest.approx(expected[0].score, abs=0.01)
+    assert said.suggestions[0].score != pytest.approx(suggest(words)[0].score, abs=0.5)
+
+
+def test_what_a_model_found_is_kept_when_only_rooms_change(
+    desk: Desk, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_model(desk.job.folder / "model")
+    desk.job.set_details(replace(desk.job.details, sentence_model="model"))
+    placed(desk, file)
+    before = desk.state().sentences
+
+    def asked(*_: object) -> None:
+        raise AssertionError("the model was asked again")
+
+    monkeypatch.setattr(meanings.Model, "nearness", asked)
+    rooms.name(desk, {1: "Attic"})
+
+    assert desk.state().sentences[0].room == "Attic"
+    assert [one.sentence for one in desk.state().sentences] == [one.sentence for one in before]
