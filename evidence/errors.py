@@ -75,6 +75,12 @@ class BadCatalogue(WrongUsage):
     )
 
 
+class BadTable(WrongUsage):
+    """A table of findings is not there, or is not UTF-8 text."""
+
+    remedy = "Check its name, or save it anew as CSV in UTF-8, then give it again."
+
+
 class CardMissing(EvidenceError):
     """The card or folder to read is not there."""
 

@@ -6,9 +6,9 @@ import csv
 from dataclasses import asdict, fields, replace
 from typing import TYPE_CHECKING
 
+from evidence import files, own
 from evidence import findings as standard_findings
-from evidence import own
-from evidence.errors import CardMissing, EmptyFinding, UnknownFinding, WrongUsage
+from evidence.errors import BadTable, EmptyFinding, UnknownFinding, WrongUsage
 from evidence.record import Entry
 from evidence.words import Finding
 
@@ -136,8 +136,8 @@ def from_csv(desk: Desk, table: Path) -> list[Finding]:
 
     Raises
     ------
-    CardMissing
-        The table is not there or is not text.
+    BadTable
+        It is not there or is not text.
     WrongUsage
         A heading is unknown.
     EmptyFinding, UnknownFinding
@@ -145,8 +145,12 @@ def from_csv(desk: Desk, table: Path) -> list[Finding]:
     """
     try:
         text = table.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise CardMissing(f"The table {table.name} cannot be read as UTF-8 text: {problem}.") from problem
+    except OSError as problem:
+        raise BadTable(f"{files.shown(table.name)} cannot be read: {problem.strerror}.") from problem
+    except UnicodeDecodeError as problem:
+        raise BadTable(
+            f"{files.shown(table.name)} is not UTF-8 text from byte {problem.start} on."
+        ) from problem
     rows = csv.DictReader(text.splitlines())
     if strange := [h for h in rows.fieldnames or [] if h not in {*PARTS, "from"}]:
         raise WrongUsage(f"{table.name} has a column “{strange[0]}”; known are {', '.join(PARTS)} and from.")

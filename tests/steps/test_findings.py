@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from evidence.desk import Desk
-from evidence.errors import UnknownFinding, WrongUsage
+from evidence.errors import BadTable, UnknownFinding, WrongUsage
 from evidence.steps import attach, findings, rooms
 from evidence.steps.gaps import GapKind, of_findings
 from evidence.words import Distance
@@ -86,3 +88,19 @@ def test_a_finding_is_warned_of_until_it_has_every_part_a_picture_and_a_wide_vie
 
     attach.attach(desk, 1, clear[1:2], distance=Distance.CLOSE_UP)
     assert of_findings(desk.state()) == []
+
+
+@pytest.mark.parametrize(
+    ("data", "said"), [(None, "cannot be read"), (b"seen\nst\xe6rke", "not UTF-8 text from byte 7")]
+)
+def test_a_table_that_cannot_be_read_is_named_and_adds_nothing(
+    desk: Desk, tmp_path: Path, data: bytes | None, said: str
+) -> None:
+    table = tmp_path / "findings.csv"
+    if data is not None:
+        table.write_bytes(data)
+
+    with pytest.raises(BadTable, match=f"findings.csv.*{said}"):
+        findings.from_csv(desk, table)
+
+    assert desk.state().findings == ()
