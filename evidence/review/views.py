@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 from evidence import tables
-from evidence.steps import issue, show
+from evidence.steps import issue, show, spots
 from evidence.steps.findings import missing_parts
 from evidence.steps.gaps import GapKind
 from evidence.words import Distance
@@ -102,6 +102,14 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class Overall:
+    """A picture that is proposed as the overall view of its room."""
+
+    shot: Shot
+    room: str
+
+
+@dataclass(frozen=True, slots=True)
 class Pick:
     """A picture of a finding."""
 
@@ -184,11 +192,14 @@ def head(seen: Seen, undo: str, redo: str) -> Head:
 
 
 def walk(seen: Seen) -> list[Part]:
-    """Lay out the day: joints in doubt, then a part for each visit, in time."""
+    """Lay out the day: joints in doubt, proposed overall views, then a part for each visit, in time."""
     state = seen.state
     strip = _Strip(state)
     doubts = tuple(_doubts(state, strip))
+    views_of = tuple(Overall(strip.shot(frame), state.room_of(frame)) for frame in spots.overalls(state))
     parts = [Part("doubts", "doubts.html", doubts)]
+    if views_of:
+        parts.append(Part("overalls", "overalls.html", views_of))
     for number, visit in enumerate(state.visits, 1):
         parts.append(Part(f"visit-{visit.frames[0]}", "visit.html", _visit(state, strip, number, visit)))
     return parts
@@ -583,7 +594,7 @@ def proof(seen: Seen, made: Pages | None, changed: int) -> list[Part]:
     )
     parts = [Part("proof-head", "proof_head.html", above)]
     known = {p.frame: p for p in state.pictures}
-    for number, spots in enumerate(made.spots if made else (), 1):
+    for number, photos in enumerate(made.spots if made else (), 1):
         on_page = tuple(
             SpotOn(
                 spot.frame,
@@ -595,7 +606,7 @@ def proof(seen: Seen, made: Pages | None, changed: int) -> list[Part]:
                 round((spot.y1 - spot.y0) * 10_000),
                 strip.shot(spot.frame),
             )
-            for spot in spots
+            for spot in photos
             if spot.frame in known
         )
         page = ProofPage(number, made.count if made else 0, made.digest[:16] if made else "", on_page)

@@ -227,7 +227,7 @@ def settle(desk: Desk, frame: int, *, begins: bool) -> None:
 
 
 def names_offered(desk: Desk, number: int) -> list[tuple[str, str]]:
-    """Offer names for a visit, likeliest first: rooms it may return to, the job's, a house's usual ones.
+    """Offer names for a visit: rooms it may return to, a house's usual places walked on, the job's rooms.
 
     Returns
     -------
@@ -240,14 +240,22 @@ def names_offered(desk: Desk, number: int) -> list[tuple[str, str]]:
     """
     state = desk.state()
     visit = visit_of(state, number)
-    likely = arrange.rooms_it_may_be(state, study.appearances(desk.store), number - 1)
+    likely = arrange.rooms_it_may_be(state, study.appearances(desk.store), number - 1, limit=1)
     near = [v.room for v in state.visits[max(0, number - 3) : number + 2] if v.room and v is not visit]
+    met = [v.room for v in state.visits[: number - 1] if v.room]
     offered: dict[str, str] = {}
     for name_, reason in (
         *likely,
+        *((room, "") for room in _walking_on(met, frozenset(state.rooms))),
         *((room, "named nearby") for room in reversed(near)),
         *((room, "a room of this job") for room in state.rooms),
-        *((room, "") for room in roomcards.CARD_NAMES.values()),
     ):
         offered.setdefault(name_, reason)
     return [(name_, reason) for name_, reason in offered.items() if name_ != visit.room]
+
+
+def _walking_on(met: Sequence[str], named: frozenset[str]) -> list[str]:
+    """Give a house's usual places that no visit has yet, from the last one met onwards, then the others."""
+    usual = list(roomcards.CARD_NAMES.values())
+    start = next((usual.index(room) + 1 for room in reversed(met) if room in usual), 0)
+    return [room for room in (*usual[start:], *usual[:start]) if room not in named]

@@ -251,6 +251,44 @@ def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> 
     assert verify.verify(job(serving)).sound
 
 
+def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:
+    page.locator('[data-take="5"]').click()
+    page.locator("#hand-new-visit").click()
+    saved(page, "Picture 5 begins a new visit")
+    page.locator(".overalls summary").click()
+    proposed = page.locator(".overalls input:checked").count()
+    page.locator("#take-overalls").click()
+    saved(page, "printed as overall view")
+    page.locator("#name-1").click()
+    page.wait_for_selector("#namer[open] .glance img")
+    page.keyboard.type("Hall")
+    page.keyboard.press("Enter")
+    saved(page, "Visit 1 is Hall")
+    page.wait_for_selector("#namer[open] .offers li")
+    page.keyboard.press("1")  # it has gone on to the second visit by itself
+    saved(page, "Visit 2 is")
+    view(page, "Proof")
+    page.locator("#look-together").click()
+    page.wait_for_selector("#spread-tick:not([disabled])")
+    least = min(box.evaluate("one => one.clientWidth") for box in page.locator(".spread img").all())
+    page.keyboard.press("2")
+    page.wait_for_selector("#viewer[open] img.lit")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#viewer:not([open])", state="attached")
+    page.keyboard.press("l")
+    saved(page, "the last ones to look at")
+
+    assert proposed == 2
+    assert least >= 528  # as wide as it prints, in CSS pixels
+    with Desk.open(job(serving), write=False) as desk:
+        state = desk.state()
+    assert [p.looked for p in state.pictures if p.view] == [True, True]
+    page.keyboard.press("Control+z")
+    saved(page, "Taken back")
+    with Desk.open(job(serving), write=False) as desk:
+        assert [p.looked for p in desk.state().pictures if p.view] == [False, False]
+
+
 def test_two_windows_agree_and_undo_goes_through_the_record(
     serving: Serving, page: Page, context: BrowserContext
 ) -> None:

@@ -9,17 +9,34 @@ import { act, ask } from "./talk.js";
 const namer = document.getElementById("namer");
 const maker = document.getElementById("maker");
 
-/** Ask what the visit of a picture is called; a digit takes an offered name at once. */
+const visitOf = (frame) => document.querySelector(`.visit[data-first="${frame}"]`);
+
+/** The first picture of the nameless visit that comes next, 0 when none does. */
+function nextNameless(frame) {
+  const visits = [...document.querySelectorAll(".visit")];
+  const next = visits.slice(visits.indexOf(visitOf(frame)) + 1).find((visit) => visit.querySelector(".nameless"));
+  return Number(next?.dataset.first ?? 0);
+}
+
+/**
+ * Ask what the visit that begins with a picture is called; a digit takes an offered name at once.
+ * From a nameless visit it goes on to the next nameless one.
+ */
 export async function nameVisit(frame) {
+  const goesOn = Boolean(visitOf(frame)?.querySelector(".nameless"));
   const answer = await ask(`/offers/${frame}`);
   const offers = answer ? await answer.json() : [];
   let at = 0;
   const list = made("ol", { class: "offers", id: "namer-offers" });
   const input = made("input", { id: "namer-name", autocomplete: "off", "aria-controls": "namer-offers" });
-  const take = (name) => {
+  const take = async (name) => {
     if (!name.trim()) return;
     namer.close();
-    act("room", { frame, name });
+    const saved = await act("room", { frame, name });
+    const next = saved && goesOn && nextNameless(frame);
+    if (!next) return;
+    visitOf(next).scrollIntoView({ block: "start" });
+    nameVisit(next);
   };
   const shown = () => fitting(offers, input.value).slice(0, 9);
   const show = () =>
@@ -56,6 +73,7 @@ export async function nameVisit(frame) {
   refill(
     namer,
     made("h2", { id: "namer-title" }, "Which room is this?"),
+    made("p", { class: "glance" }, ...glance(frame)),
     made("label", { for: "namer-name" }, "A number takes an offered name; or type one"),
     input,
     list,
@@ -69,6 +87,15 @@ export async function nameVisit(frame) {
   show();
   open(namer);
   input.focus();
+}
+
+/** The first pictures of a visit, small, as they are on the page already. */
+function glance(frame) {
+  return [...(visitOf(frame)?.querySelectorAll(".shot img") ?? [])].slice(0, 6).map((image) => {
+    const copy = image.cloneNode();
+    copy.loading = "eager";
+    return copy;
+  });
 }
 
 /** Ask what was seen; offers standard findings for a few letters, misspelt ones too. */

@@ -31,6 +31,10 @@ view.addEventListener("submit", (event) => {
     const reason = form.elements.reason.value;
     form.elements.reason.defaultValue = reason;
     act("explain", { place: form.dataset.explain, reason });
+  } else if ("overalls" in form.dataset) {
+    const frames = new FormData(form).getAll("frame");
+    form.reset(); // so that what remains is shown anew
+    if (frames.length) act("overall", { frames: frames.join(","), on: "yes" });
   } else if ("issue" in form.dataset) {
     const fields = Object.fromEntries(new FormData(form));
     form.querySelector("#issue").disabled = true;

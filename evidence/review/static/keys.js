@@ -32,6 +32,11 @@ export const KEYS = [
     ["1 … 6  w  v", "as on a picture"],
     ["Esc", "back"],
   ]],
+  ["Several printed pictures at once", [
+    ["l", "all of them looked at; goes on to the next ones"],
+    ["← →", "the ones before or after"],
+    ["1 … 6", "open one of them alone"],
+  ]],
   ["Everywhere", [
     ["Ctrl Z", "undo the last decision"],
     ["Ctrl Shift Z", "do it again"],

@@ -7,7 +7,8 @@ import { setFinding, showHand } from "./hand.js";
 import { KEYS } from "./keys.js";
 import { made, refill } from "./made.js";
 import { focusShot, settle } from "./strip.js";
-import { act, listen, say } from "./talk.js";
+import { atOnce, lookTogether } from "./spread.js";
+import { act, listen, say, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
 const keys = document.getElementById("keys");
@@ -23,7 +24,8 @@ document.addEventListener("click", (event) => {
   } else if (button.dataset.look) {
     const frames = button.dataset.look.split(",").map(Number);
     look(frames, frames[0], { proof: true });
-  } else if (button.dataset.lookAt) look([Number(button.dataset.lookAt)], Number(button.dataset.lookAt), { proof: true });
+  } else if (button.dataset.together) lookTogether(button.dataset.together.split(",").map(Number));
+  else if (button.dataset.lookAt) look([Number(button.dataset.lookAt)], Number(button.dataset.lookAt), { proof: true });
   else if (button.dataset.open === "maker") writeFinding(0, "");
   else if (button.id === "show-keys") help();
 });
@@ -65,9 +67,21 @@ function arrive() {
   else (place.querySelector(".shot[tabindex='0'], .shot") ?? place.querySelector("textarea, button"))?.focus({ preventScroll: true });
 }
 
+/** Looking at several at once is offered where the screen shows each as large as it prints. */
+function offerTogether() {
+  const button = document.getElementById("look-together");
+  if (!button) return;
+  const count = Math.min(atOnce(), button.dataset.together.split(",").length);
+  button.hidden = count < 2;
+  button.textContent = `Look at them ${count} at a time`;
+}
+
 settle();
 showHand();
 arrive();
+offerTogether();
+whenChanged(offerTogether);
+window.addEventListener("resize", offerTogether);
 window.addEventListener("hashchange", arrive);
 listen();
 document.documentElement.dataset.ready = "yes";

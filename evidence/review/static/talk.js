@@ -152,11 +152,11 @@ function show(told) {
   }
 }
 
-/** A part in which somebody is writing is left as it is until that is saved. */
+/** A part in which somebody is writing, or has unticked a proposal, is left as it is until that is saved. */
 function typing(part) {
-  return [...part.querySelectorAll("input:not([type=checkbox]), textarea")].some(
-    (field) => field.value !== field.defaultValue,
-  );
+  const written = [...part.querySelectorAll("input:not([type=checkbox]), textarea")];
+  const ticked = [...part.querySelectorAll("[data-overalls] [type=checkbox]")];
+  return written.some((field) => field.value !== field.defaultValue) || ticked.some((field) => !field.checked);
 }
 
 /** Pictures that are there already stay, so that nothing flickers. */

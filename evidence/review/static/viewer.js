@@ -1,8 +1,9 @@
 // One picture in full size: as taken beside brightened, its light, its marks, what it shows, its tick.
 
 import { DISTANCES, findingAtHand } from "./hand.js";
+import { address, inked, sheet } from "./ink.js";
 import { made, drawn, refill } from "./made.js";
-import { SHAPES, markOf, moved, pathOf, same } from "./shapes.js";
+import { SHAPES, markOf, moved, same } from "./shapes.js";
 import { act, ask, say, warn, whenChanged } from "./talk.js";
 import { writeFinding } from "./chooser.js";
 
@@ -28,8 +29,6 @@ export function look(frames, frame, { proof = false } = {}) {
   whole = false;
   load();
 }
-
-const address = (p, light, size) => `/image/${p.frame}/${p.digest}/${light}/${size}.jpg`;
 
 async function load() {
   const wanted = series[at];
@@ -79,11 +78,10 @@ function stage() {
     return one;
   };
   const [w, h] = [it.width, it.height];
-  const marks = drawn("svg", { class: "marks", viewBox: `0 0 ${w} ${h}`, "aria-hidden": "true" });
-  for (const mark of it.marks) marks.append(...inked(mark));
+  const marks = sheet(it);
   if (tool) {
     const p = point ?? { x: 0.5, y: 0.5 };
-    if (start) marks.append(...inked(markOf(tool, start, p)));
+    if (start) marks.append(...inked(markOf(tool, start, p), it));
     marks.append(drawn("path", { class: "cross", d: `M${p.x * w - w / 30} ${p.y * h}h${w / 15}M${p.x * w} ${p.y * h - w / 30}v${w / 15}` }));
   }
   const frame = made("div", { class: "frame" });
@@ -109,12 +107,6 @@ function stage() {
   );
   if (tool) byPointer(frame);
   return place;
-}
-
-function inked(mark) {
-  const d = pathOf(mark, it.width, it.height);
-  if (mark.shape === "cover") return [drawn("path", { class: "cover", d })];
-  return [drawn("path", { class: "halo", d }), drawn("path", { class: "ink", d })];
 }
 
 function panel() {

@@ -1,0 +1,75 @@
+"""Propose overall views, and which pictures show one thing; changes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence import spots
+from evidence.words import Distance
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from evidence.spots import Spot
+    from evidence.state import State
+    from evidence.words import FrameNumber, Visit
+
+
+def overalls(state: State) -> list[FrameNumber]:
+    """Propose one overall view for each room that has none; a nameless visit is a room of its own."""
+    viewed = {p.frame for p in state.pictures if p.view}
+    done = {v.room for v in state.visits if v.room and viewed.intersection(v.frames)}
+    found = []
+    for visit in state.visits:
+        if viewed.intersection(visit.frames) or (visit.room and visit.room in done):
+            continue
+        frame = _overall(state, visit)
+        if frame is not None:
+            found.append(frame)
+            done.add(visit.room)
+    return found
+
+
+def in_order(state: State) -> list[Spot]:
+    """Give the things of the day, one after the other: each visit's pictures but its overall views.
+
+    What cannot be shown, shows nothing, shows a room card, or stands behind a look-alike is left out.
+    """
+    kin = spots.Kin(
+        [(pair.first, pair.second) for pair in state.changed],
+        state.nearer,
+        {s.front: len(s.others) for s in state.look_alikes},
+    )
+    scales = any(a.distance is Distance.WITH_SCALE for a in state.attachments)
+    views = {p.frame for p in state.pictures if p.view}.union(overalls(state))
+    again = {frame for pair in kin.same if views.intersection(pair) for frame in pair}
+    shown = _fit(state) - views - again
+    return [
+        spot
+        for visit in state.visits
+        for spot in spots.spots([f for f in visit.frames if f in shown], kin, scales=scales)
+    ]
+
+
+def _overall(state: State, visit: Visit) -> FrameNumber | None:
+    """Let the picture in front stand for a look-alike taken in the same visit."""
+    fronts = {other: s.front for s in state.look_alikes for other in s.others if s.front in visit.frames}
+    sharp = {p.frame for p in state.pictures if not p.blurred}
+    return spots.overall([fronts.get(f, f) for f in visit.frames], _fit(state) & sharp)
+
+
+def _fit(state: State) -> set[FrameNumber]:
+    behind = {other for s in state.look_alikes for other in s.others}
+    return {
+        p.frame
+        for p in state.pictures
+        if p.usable and not p.hopeless and p.card is None and p.frame not in behind
+    }
+
+
+def kin_of(state: State, frames: Sequence[FrameNumber]) -> list[int]:
+    """Number the findings that already have a picture of the same view, or a wider or closer one."""
+    pairs = [*((pair.first, pair.second) for pair in state.changed), *state.nearer]
+    related = {frame for pair in pairs if set(pair).intersection(frames) for frame in pair}
+    own = {a.finding for a in state.attachments if a.frame in frames}
+    return sorted({a.finding for a in state.attachments if a.frame in related} - own)
