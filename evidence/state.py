@@ -431,9 +431,12 @@ def card_names(decisions: Decisions) -> dict[int, str]:
 
 
 def weights_in_force(decisions: Decisions) -> Weights:
-    """Give the weights that the inspector chose for the rooms, else the packaged ones."""
+    """Give the weights that the inspector chose for the rooms, else the packaged ones.
+
+    Weights of an earlier method weigh other things; they stay in the record and are not used.
+    """
     chosen = recordings.decided(decisions, "weights", "rooms")
-    return WEIGHTS if not isinstance(chosen, dict) else Weights(**chosen)
+    return (Weights.named(chosen) if isinstance(chosen, dict) else None) or WEIGHTS
 
 
 def _first_times(facts: Facts) -> dict[str, float]:

@@ -12,10 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evidence import rooms
-from evidence.rooms import cuts, learning
+from evidence.rooms import cuts, learning, spread
 from evidence.rooms.weights import WEIGHTS
 from evidence.words import FrameNumber
 from tests.bench import drawn_rooms, walks
+
+SPREAD_SUM, WEIGHTS_SUM = 26.081783, 0.894200
 
 
 def places(rng: np.random.Generator, taken: walks.Walk, size: int = 12, between: float = 2.0) -> np.ndarray:
@@ -58,7 +60,7 @@ def test_a_run_is_scored_by_its_normal_normal_marginal_likelihood() -> None:
     """The same number from the joint normal density of the run, covariance I + b 11' (textbook)."""
     rng = np.random.default_rng(1)
     vectors = rng.normal(0, 1.5, (4, 3))
-    weights = replace(WEIGHTS, run=0.0, spread=0.7, single=0.0)
+    weights = replace(WEIGHTS, run=0.0, spread=0.7, single=0.0, length=0.0, length_squared=0.0)
     joint = np.eye(4) + np.exp(0.7)
     expected = 0.0
     for column in vectors.T:
@@ -66,6 +68,36 @@ def test_a_run_is_scored_by_its_normal_normal_marginal_likelihood() -> None:
         expected += with_room + 0.5 * column @ column
 
     assert cuts.run_scores(vectors, weights)[4, 4] == pytest.approx(expected)
+
+
+def test_rooms_that_spread_unevenly_are_scored_by_the_density_of_both_scatters() -> None:
+    """Three pictures in one normal density (textbook): scatter inside each, scatter between rooms in all.
+
+    Both scatters are got back from the packaged axes; the judge is numpy's determinant and solver.
+    """
+    rng = np.random.default_rng(11)
+    among = spread.packaged(rooms.LENGTH)
+    back = np.linalg.inv(among.axes)
+    inside, between = back.T @ back, 1.3 * back.T @ np.diag(among.between) @ back
+    vectors = rng.normal(0, 1.2, (3, rooms.LENGTH))
+    whole = np.kron(np.eye(3), inside) + np.kron(np.ones((3, 3)), between)
+    apart = np.kron(np.eye(3), inside)
+
+    def log_density(scatter: np.ndarray) -> float:
+        flat = vectors.ravel()
+        return float(-0.5 * (flat @ np.linalg.solve(scatter, flat) + np.linalg.slogdet(scatter)[1]))
+
+    gain = among.gain((vectors @ among.axes).sum(axis=0), np.array(3), 1.3)
+
+    assert 0.5 * float(gain) == pytest.approx(log_density(whole) - log_density(apart), rel=1e-6)
+
+
+def test_the_packaged_spread_and_weights_stay_as_learned() -> None:
+    """Sums that change only when the spread or the weights are learned anew: then VERSION rises."""
+    among = spread.packaged(rooms.LENGTH)
+
+    assert float(among.between.sum()) == pytest.approx(SPREAD_SUM, rel=1e-6)
+    assert sum(WEIGHTS.numbers()) == pytest.approx(WEIGHTS_SUM, rel=1e-6)
 
 
 # ------------------------------------------------------------------------------------ joints

@@ -13,7 +13,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.rooms.weights import WEIGHTS, Weights
+from evidence.rooms import spread
+from evidence.rooms.weights import JOINT, WEIGHTS, Weights
 from evidence.words import FrameNumber, Joint, Visit
 
 LONGEST = 120
@@ -24,6 +25,10 @@ LOOK = 6
 """How far from the joint they are looked for."""
 NEIGHBOURS = 5
 """Gaps on each side that say what is usual."""
+USUAL_CHANGE = 3.5
+"""Natural log of the seconds around which gaps are squared: about half a minute."""
+USUAL_VISIT = 10.0
+"""Pictures to which a visit's length is compared; its weights say what lengths are likely."""
 FORCED = 40.0
 """Log-odds of what a room card decides."""
 
@@ -78,7 +83,7 @@ def joints(
     places = np.array(appearances, np.float64)
     shown = list(cards) if cards is not None else [None] * count
     places[[card is not None for card in shown]] = 0.0  # a card fills the picture and hides its room
-    odds = evidence_at_joints(gaps, places) @ np.array(weights.numbers()[:7]) + _card_odds(shown)
+    odds = evidence_at_joints(gaps, places) @ np.array(weights.numbers()[:JOINT]) + _card_odds(shown)
     summed = np.clip(all_cuttings(odds, run_scores(places, weights)), -FORCED, FORCED)
     return [
         Joint(
@@ -127,7 +132,7 @@ def visits(
 
 
 def evidence_at_joints(gaps: Floats, places: Floats) -> Floats:
-    """What each joint shows, in the order of the first seven weights.
+    """What each joint shows, in the order of the first weights.
 
     Parameters
     ----------
@@ -138,7 +143,11 @@ def evidence_at_joints(gaps: Floats, places: Floats) -> Floats:
 
     Returns
     -------
-    Shape (joints, 7).
+    Shape (joints, 8).
+
+    Notes
+    -----
+    The squared gap lets a pause count for less than a change of rooms: both are long, a pause longer.
     """
     log_gap = np.log(np.maximum(gaps, 1.0))
     padded = np.pad(log_gap, NEIGHBOURS, mode="reflect" if len(gaps) > NEIGHBOURS else "edge")
@@ -148,7 +157,8 @@ def evidence_at_joints(gaps: Floats, places: Floats) -> Floats:
     unknown = np.isnan(apart[:, 0])
     typical = np.nanmedian(apart, axis=0) if not unknown.all() else np.zeros(3)
     apart = np.where(np.isnan(apart), typical, apart)
-    return np.column_stack((np.ones(len(gaps)), log_gap, log_gap - usual, apart, unknown))
+    squared = np.square(log_gap - USUAL_CHANGE)
+    return np.column_stack((np.ones(len(gaps)), log_gap, log_gap - usual, apart, unknown, squared))
 
 
 def _apart(places: Floats) -> Floats:
@@ -190,21 +200,21 @@ def run_scores(places: Floats, weights: Weights) -> Floats:
 
     Notes
     -----
-    The vectors have variance 1 inside a room and :data:`BETWEEN` between rooms, so a run of n known
-    pictures has the marginal likelihood of a normal mean with a normal prior (textbook); the part
-    that no cutting changes is left out.
+    A run of pictures that can be told has the likelihood of one room, on axes along which rooms spread
+    each by its own measure (:mod:`.spread`); beside it stands how likely a visit of that length is,
+    log-normal in the number of its pictures.
     """
-    count, size = places.shape
+    count = len(places)
     known = places.any(axis=1)
-    between = math.exp(weights.spread)
-    sums = np.vstack((np.zeros(size), np.cumsum(places, axis=0)))
+    among = spread.packaged(places.shape[1])
+    sums = np.vstack((np.zeros(places.shape[1]), np.cumsum(places @ among.axes, axis=0)))
     counts = np.concatenate(([0], np.cumsum(known)))
     ends, lengths = np.arange(count + 1)[:, None], np.arange(LONGEST + 1)[None]
     starts = np.maximum(ends - lengths, 0)
-    n = counts[ends] - counts[starts]
-    total = np.square(sums[ends] - sums[starts]).sum(axis=2)
-    gain = between * total / (1.0 + n * between) - size * np.log1p(n * between)
-    scores = 0.5 * math.exp(weights.run) * gain + weights.single * (lengths == 1)
+    gain = among.gain(sums[ends] - sums[starts], counts[ends] - counts[starts], math.exp(weights.spread))
+    size = np.log(np.maximum(lengths, 1) / USUAL_VISIT)
+    shape = weights.single * (lengths == 1) + weights.length * size + weights.length_squared * size**2
+    scores = 0.5 * math.exp(weights.run) * gain + shape
     scores[(lengths < 1) | (lengths > ends)] = -np.inf
     return np.asarray(scores, np.float64)
 

@@ -20,7 +20,7 @@ STEP = 0.02
 """How far a weight is moved to see what it does."""
 FARTHEST = 1.0
 """How far a weight may go in one round."""
-PRIOR = np.array([1.0, 0.3, 0.3, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5])
+PRIOR = np.array([1.0, 0.3, 0.3, 0.2, 0.2, 0.2, 0.5, 0.2, 0.5, 0.5, 0.5, 0.5, 0.2])
 """How far a weight may be expected to lie from where it was, one standard deviation; our own choice."""
 
 

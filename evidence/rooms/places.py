@@ -116,12 +116,13 @@ def _colours(lab: Floats) -> Floats:
     steps = np.concatenate((lab[..., :1] * 0.03, colour * 0.4 + 4.0), axis=2).reshape(-1, 3)
     steps = np.clip(steps, 0.0, np.array(_BINS, np.float32) - 1.001)
     low = steps.astype(np.int32)
-    part = steps - low
+    light, red, yellow = (steps - low).T
+    cell = np.ravel_multi_index(tuple(low.T), _BINS)
     shares = np.zeros(int(np.prod(_BINS)))
-    for corner in np.ndindex(2, 2, 2):
-        cell = np.ravel_multi_index(tuple((low + corner).T), _BINS)
-        weight = np.prod(np.where(corner, part, 1.0 - part), axis=1)
-        shares += np.bincount(cell, weight, minlength=shares.size)
+    for up, first in ((0, 1.0 - light), (_BINS[1] * _BINS[2], light)):
+        for across, second in ((0, first * (1.0 - red)), (_BINS[2], first * red)):
+            for along, weight in ((0, second * (1.0 - yellow)), (1, second * yellow)):
+                shares += np.bincount(cell + (up + across + along), weight, minlength=shares.size)
     # The exponent keeps a small patch of a rare colour from vanishing beside a wall.
     return np.asarray((shares / len(steps)) ** 0.35, np.float32)
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence.rooms import spread
 from evidence.rooms.weights import WEIGHTS, Weights
 
 Floats = NDArray[np.float64]
@@ -63,12 +64,13 @@ def suggest_rooms(
     there = {room: told for room, vectors in rooms.items() if len(told := _told(vectors))}
     if not len(here) or not there:
         return []
-    between, share = math.exp(weights.spread), math.exp(weights.run)
+    among, factor, share = spread.packaged(here.shape[1]), math.exp(weights.spread), math.exp(weights.run)
+    alone = _gain(here, among, factor)
     owners = _nearest_rooms(here, there)
     found = []
     for room, vectors in there.items():
-        both = _likelihood(np.vstack((here, vectors)), between)
-        gain = share * (both - _likelihood(here, between) - _likelihood(vectors, between))
+        both = _gain(np.vstack((here, vectors)), among, factor)
+        gain = share * (both - alone - _gain(vectors, among, factor))
         nearest = owners.count(room)
         reason = f"{nearest} of {len(here)} pictures look more like {room} than like any other room."
         found.append(RoomSuggestion(room, 1 / (1 + math.exp(-max(min(gain, 40.0), -40.0))), reason))
@@ -79,11 +81,10 @@ def _told(vectors: Sequence[NDArray[np.float32]]) -> Floats:
     return np.array([vector for vector in vectors if np.any(vector)], np.float64)
 
 
-def _likelihood(vectors: Floats, between: float) -> float:
-    """Log marginal likelihood of one room for all, the part that no division changes left out."""
-    n, size = vectors.shape
-    total = float(np.square(vectors.sum(axis=0)).sum())
-    return float(0.5 * (between * total / (1 + n * between) - size * math.log1p(n * between)))
+def _gain(vectors: Floats, among: spread.Spread, factor: float) -> float:
+    """Log likelihood of one room for all, the part that no division changes left out."""
+    total = (vectors @ among.axes).sum(axis=0)
+    return 0.5 * float(among.gain(total, np.array(len(vectors)), factor))
 
 
 def _nearest_rooms(here: Floats, there: Mapping[str, Floats]) -> list[str]:

@@ -6,13 +6,14 @@ Hides where the packaged ones come from; leaves using them to :mod:`.cuts` and l
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Self
 
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """How joints are judged. The first seven add up to a joint's own log-odds.
+    """How joints are judged. The first eight add up to a joint's own log-odds.
 
     Attributes
     ----------
@@ -30,13 +31,18 @@ class Weights:
         Per unit of distance between the two pictures at the joint.
     dark
         Where no picture near on one side can be told.
+    gap_squared
+        Per squared unit of natural log by which the gap differs from half a minute: a pause is longer
+        than a change of rooms.
     run
         Share of a visit's log likelihood that counts, as a natural log; neighbouring shots resemble
         each other anyway, so it is far below 1.
     spread
-        Natural log of the factor on the packaged variance between rooms.
+        Natural log of the factor on the packaged variances between rooms.
     single
         Log-odds added for a visit of a single picture.
+    length, length_squared
+        Per unit, and per squared unit, of natural log by which a visit's pictures exceed ten.
     """
 
     always: float
@@ -46,9 +52,12 @@ class Weights:
     nearest_apart: float
     next_apart: float
     dark: float
+    gap_squared: float
     run: float
     spread: float
     single: float
+    length: float
+    length_squared: float
 
     def numbers(self) -> tuple[float, ...]:
         """Give the weights in the order of their names."""
@@ -59,17 +68,29 @@ class Weights:
         """Make weights from :meth:`numbers`."""
         return cls(*numbers)
 
+    @classmethod
+    def named(cls, numbers: Mapping[str, float]) -> Self | None:
+        """Make weights by their names; None when the names are others, as an earlier method's are."""
+        return cls(**numbers) if set(numbers) == {field.name for field in fields(cls)} else None
+
+
+JOINT = 8
+"""Weights that add up to a joint's own log-odds; they stand first."""
+
 
 WEIGHTS = Weights(
-    always=-4.21,
-    gap=0.477,
-    gap_over_usual=0.781,
-    apart=-0.160,
-    nearest_apart=0.268,
-    next_apart=0.0654,
+    always=-1.33,
+    gap=1.16,
+    gap_over_usual=0.364,
+    apart=-0.117,
+    nearest_apart=0.249,
+    next_apart=0.0532,
     dark=1.0,
-    run=-2.54,
-    spread=2.94,
-    single=-5.53,
+    gap_squared=-0.923,
+    run=-1.53,
+    spread=0.369,
+    single=-4.48,
+    length=5.45,
+    length_squared=0.629,
 )
 """Learned by ``python -m tests.bench.learn_rooms weights`` on drawn houses set apart for tuning."""

@@ -106,11 +106,16 @@ def _read(file: Path) -> rooms.Weights:
     try:
         found = tomllib.loads(file.read_text("utf-8"))
         numbers = {str(name): float(value) for name, value in found.items()}
-        return rooms.Weights(**numbers)
     except OSError as problem:
         raise BadSetting(f"{shown} cannot be read: {problem.strerror}.") from None
     except (ValueError, TypeError):
         raise BadSetting(f"{shown} is no file of weights as “evidence learn-rooms” writes them.") from None
+    weights = rooms.Weights.named(numbers)
+    if weights is None:
+        raise BadSetting(
+            f"{shown} holds weights of another version; learn them anew with “evidence learn-rooms”."
+        )
+    return weights
 
 
 def _day(folder: Path) -> rooms.ConfirmedDay:

@@ -383,8 +383,19 @@ def draw_view(room: Room, rng: Generator, distance: str | None = None) -> View:
     return View(camera.astype(np.float32), target.astype(np.float32), focal, carried, distance)
 
 
+def unpacked(jpeg: bytes) -> Rgb:
+    """Pixels of a JPEG file."""
+    blue_first = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR)
+    return np.asarray(blue_first, np.uint8)[..., ::-1].copy()
+
+
 def photograph(room: Room, view: View, rng: Generator, width: int = WIDTH, height: int = HEIGHT) -> Rgb:
-    """Take the picture: light, exposure, white balance, noise, JPEG."""
+    """Take the picture and look at its pixels."""
+    return unpacked(shoot(room, view, rng, width, height))
+
+
+def shoot(room: Room, view: View, rng: Generator, width: int = WIDTH, height: int = HEIGHT) -> bytes:
+    """Take the picture: light, exposure, white balance, noise, JPEG; give the file's bytes."""
     light = render(room, view, width, height)
     level = float(np.percentile(light.mean(axis=2), 80))
     wanted = room.camera.key * 2.0 ** float(rng.normal(0, 0.3))
@@ -406,7 +417,7 @@ def photograph(room: Room, view: View, rng: Generator, width: int = WIDTH, heigh
     picture = np.round(np.clip(styled, 0, 1) * 255).astype(np.uint8)
     ok, packed = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
     assert ok
-    return np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)[..., ::-1].copy()
+    return packed.tobytes()
 
 
 def render(room: Room, view: View, width: int = WIDTH, height: int = HEIGHT) -> F:

@@ -1,15 +1,18 @@
 """Learns the map from descriptions to places on drawn rooms, and the weights of joints on drawn walks.
 
 Run with ``python -m tests.bench.learn_rooms map`` (draws 240 houses, some 20 minutes on two cores; the
-drawings are kept in ``--kept`` for next time) and then ``... weights``. Houses 1-240 teach the map,
-501-508 the weights; 1001-1008 are only ever scored, by bench_rooms. Nothing here runs by itself.
+pictures are kept in ``--kept`` for next time) and then ``... weights``, which also measures how rooms
+spread. Houses 1-240 teach the map, 501-508 and 601-608 the spread and the weights; 1001-1008 are only
+ever scored, by bench_rooms. Nothing here runs by itself.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import repeat
 from pathlib import Path
 
 import cv2
@@ -18,12 +21,16 @@ from numpy.typing import NDArray
 
 from evidence.rooms import learning, places
 from evidence.rooms.places import LENGTH, Map
+from evidence.rooms.spread import Spread
 from tests.bench import drawn_rooms, walks
 
 PACKAGED = Path(places.__file__).parent
-LEARNING, TUNING, SCORING = range(1, 241), range(501, 509), range(1001, 1009)
+LEARNING, TUNING, SCORING = range(1, 241), (*range(501, 509), *range(601, 609)), range(1001, 1009)
 DISTANCES = ("overall", "mid-range", "close-up")
 HIDDEN, ROUNDS, DROPPED, DECAY, RATE = 256, 30, 0.3, 0.01, 2e-3
+
+LEAST = 0.02
+"""Variance that no axis of the spread falls below, against an average of 1 inside a room."""
 
 Floats = NDArray[np.float32]
 
@@ -47,37 +54,63 @@ class House:
         return found
 
 
-def photographed(seed: int, views: int) -> House:
+@dataclass(frozen=True)
+class Roll:
+    """Pictures of a drawn house as files, with what :class:`House` says of each."""
+
+    jpegs: tuple[bytes, ...]
+    room: NDArray[np.int64]
+    distance: NDArray[np.int64]
+    stops: Floats
+
+
+def photographed(seed: int, views: int) -> Roll:
     """Draw a house and take pictures of each room; a quarter are half a stop to five stops too dark."""
     cv2.setNumThreads(1)
-    told, room_of, distance, darkened = [], [], [], []
+    jpegs, room_of, distance, darkened = [], [], [], []
     for number, room in enumerate(drawn_rooms.house(seed)):
         rng = np.random.default_rng([seed, number])
         for _ in range(views):
             view = drawn_rooms.draw_view(room, rng)
             stops = 0.0 if rng.random() < 0.75 else -float(rng.uniform(0.5, 5))
-            found = places.description(drawn_rooms.photograph(room, replace(view, stops=stops), rng))
-            told.append(found)
+            jpegs.append(drawn_rooms.shoot(room, replace(view, stops=stops), rng))
             room_of.append(number)
             distance.append(DISTANCES.index(view.distance))
             darkened.append(stops)
-    size = next(len(one) for one in told if one is not None)
-    rows = [one if one is not None else np.full(size, np.nan, np.float32) for one in told]
-    return House(np.array(rows), np.array(room_of), np.array(distance), np.array(darkened, np.float32))
+    return Roll(tuple(jpegs), np.array(room_of), np.array(distance), np.array(darkened, np.float32))
 
 
-def houses(seeds: range, views: int, kept: Path) -> list[House]:
+def described(roll: Roll) -> House:
+    """Describe every picture."""
+    found = [places.description(drawn_rooms.unpacked(jpeg)) for jpeg in roll.jpegs]
+    size = next(len(one) for one in found if one is not None)
+    rows = [one if one is not None else np.full(size, np.nan, np.float32) for one in found]
+    return House(np.array(rows), roll.room, roll.distance, roll.stops)
+
+
+def _kept(seed: int, views: int, kept: Path) -> House:
+    """Draw and describe a house, each once: the pictures outlive a change of the description."""
+    taken, told = kept / f"{seed}-{views}.npz", kept / f"{seed}-{views}-described-{places.VERSION}.npz"
+    if told.exists():
+        with np.load(told) as held:
+            return House(*(held[f"arr_{k}"] for k in range(4)))
+    if not taken.exists():
+        roll = photographed(seed, views)
+        ends = np.cumsum([len(jpeg) for jpeg in roll.jpegs])
+        packed = np.frombuffer(b"".join(roll.jpegs), np.uint8)
+        np.savez(taken, packed, ends, roll.room, roll.distance, roll.stops)
+    with np.load(taken) as held:
+        jpegs = [part.tobytes() for part in np.split(held["arr_0"], held["arr_1"][:-1])]
+        house = described(Roll(tuple(jpegs), *(held[f"arr_{k}"] for k in range(2, 5))))
+    np.savez(told, house.told, house.room, house.distance, house.stops)
+    return house
+
+
+def houses(seeds: Sequence[int], views: int, kept: Path) -> list[House]:
     """Draw houses, or read those drawn before."""
     kept.mkdir(parents=True, exist_ok=True)
-    missing = [seed for seed in seeds if not (kept / f"{seed}-{views}.npz").exists()]
-    with ProcessPoolExecutor(2) as pool:
-        for seed, house in zip(missing, pool.map(photographed, missing, [views] * len(missing)), strict=True):
-            np.savez(kept / f"{seed}-{views}.npz", house.told, house.room, house.distance, house.stops)
-    found = []
-    for seed in seeds:
-        with np.load(kept / f"{seed}-{views}.npz") as held:
-            found.append(House(*(held[f"arr_{k}"] for k in range(4))))
-    return found
+    with ProcessPoolExecutor(2) as workers:
+        return list(workers.map(_kept, seeds, repeat(views), repeat(kept)))
 
 
 def learn_map(taught: list[House], seed: int = 0) -> Map:
@@ -152,6 +185,24 @@ def _scaled(learned: Map, taught: list[House]) -> Map:
     return replace(learned, second=learned.second / by, second_bias=bias.astype(np.float32))
 
 
+def measured_spread(groups: Sequence[Sequence[Floats]]) -> Spread:
+    """Measure the axes of the spread on vectors by house and room, and the variance between rooms on each.
+
+    Linear discriminant axes (Fisher 1936; Rao 1948): the eigenvectors of the scatter between rooms,
+    seen after the scatter inside them is made round. What the scatter inside rooms adds to the scatter
+    of their means is taken off.
+    """
+    several = [[room for room in house if len(room) > 1] for house in groups]
+    inside = sum((len(room) - 1) * np.cov(room.T) for house in several for room in house)
+    sizes, ways = np.linalg.eigh(inside / sum(len(room) - 1 for house in several for room in house))
+    even = ways / np.sqrt(sizes + LEAST)
+    means = [np.array([room.mean(axis=0) for room in house]) for house in several]
+    between = np.mean([np.cov((of_rooms @ even).T) for of_rooms in means], axis=0)
+    spare = np.mean([1 / len(room) for house in several for room in house])
+    apart, turn = np.linalg.eigh(between)
+    return Spread((even @ turn)[:, ::-1], np.maximum(apart[::-1] - spare, LEAST))
+
+
 def confirmed_days(told: list[House], learned: Map, seeds: range) -> list[learning.ConfirmedDay]:
     """Walks through the houses in turn, with their true cuts."""
     pools = [pool(house, learned) for house in told]
@@ -186,7 +237,11 @@ def main() -> None:
         parts = {name: getattr(learned, name).astype(np.float16) for name in Map.__slots__}
         np.savez_compressed(PACKAGED / "places.npz", **parts)
         return
-    days = confirmed_days(houses(TUNING, 20, asked.kept), places.packaged(), range(asked.walks))
+    told = houses(TUNING, 20, asked.kept)
+    seen = [[room[room.any(axis=1)] for room in pool(house, places.packaged())] for house in told]
+    among = measured_spread(seen)
+    np.savez_compressed(PACKAGED / "spread.npz", axes=among.axes, between=among.between)
+    days = confirmed_days(told, places.packaged(), range(asked.walks))
     print(learning.refit(days, hold=0.01))
 
 

@@ -55,3 +55,14 @@ def test_weights_are_never_overwritten_and_never_guessed(desk: Desk, tmp_path: P
         learn.learn(tmp_path / "mine.toml", [])
     with pytest.raises(BadSetting, match=r"mine\.toml"):
         learn.use(desk, tmp_path / "mine.toml")
+
+
+def test_weights_of_an_earlier_method_are_not_used_and_break_nothing(desk: Desk, tmp_path: Path) -> None:
+    (tmp_path / "old.toml").write_text("always = -4.21\ngap = 0.477\n")
+
+    with pytest.raises(BadSetting, match="learn them anew"):
+        learn.use(desk, tmp_path / "old.toml")
+
+    desk.decide("weights", "rooms", {"always": -4.21, "gap": 0.477})  # as an earlier version wrote it
+    assert weights_in_force(desk.decisions) == rooms.WEIGHTS
+    assert desk.state().visits
