@@ -191,8 +191,21 @@ def _yes(form: Form, key: str = "on") -> bool:
 
 def _distance(form: Form) -> Distance | None:
     word = form.get("distance", "").strip()
-    if not word:
-        return None
+    return _distance_called(word) if word else None
+
+
+def _distances(form: Form) -> Distance | Mapping[int, Distance] | None:
+    """Give one distance for all pictures, or one for each: "distances" has them in the same order."""
+    words = [word.strip() for word in form.get("distances", "").split(",")]
+    if words == [""]:
+        return _distance(form)
+    frames = _frames(form)
+    if len(words) != len(frames):
+        raise WrongUsage("The page did not say a distance for each picture; nothing was changed.")
+    return {frame: _distance_called(word) for frame, word in zip(frames, words, strict=True)}
+
+
+def _distance_called(word: str) -> Distance:
     try:
         return Distance(word)
     except ValueError:
@@ -246,10 +259,12 @@ def _light(desk: Desk, form: Form) -> str:
 
 
 def _attach(desk: Desk, form: Form) -> str:
-    finding, frames, distance = _finding(form), _frames(form), _distance(form)
+    finding, frames, distance = _finding(form), _frames(form), _distances(form)
     attach.attach(desk, finding, frames, distance=distance)
     which = views.count(len(frames), "picture")
-    return f"{which} attached to finding {finding}{f', {distance}' if distance else ''}."
+    return (
+        f"{which} attached to finding {finding}{f', {distance}' if isinstance(distance, Distance) else ''}."
+    )
 
 
 def _take_off(desk: Desk, form: Form) -> str:
@@ -278,13 +293,13 @@ def _parts(form: Form) -> dict[str, object]:
 
 
 def _add(desk: Desk, form: Form) -> str:
-    frames = _frames(form)
+    frames, distance = _frames(form), _distances(form)
     parts = _parts(form)
     if frames and not form.get("room", "").strip():
         parts["room"] = desk.state().room_of(frames[0])
     made = findings.add(desk, parts, standard=form.get("standard", ""))
     if frames:
-        attach.attach(desk, made.number, frames, distance=_distance(form))
+        attach.attach(desk, made.number, frames, distance=distance)
     return f"Finding {made.number} is written."
 
 

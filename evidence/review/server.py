@@ -36,6 +36,7 @@ from evidence.review import views
 from evidence.review.acts import Acts, last_decision, last_undo, told
 from evidence.review.guard import ENTER, Guard
 from evidence.review.reading import Reading, Seen
+from evidence.review.round import round_
 from evidence.steps import findings, pages, rooms, show
 
 if TYPE_CHECKING:
@@ -93,6 +94,7 @@ class Review:
                 Route("/parts/{view}", self._parts, methods=["POST"]),
                 Route("/fold/{frame:int}", self._fold),
                 Route("/offers/{frame:int}", self._offers),
+                Route("/round", self._round),
                 Route("/search", self._search),
                 Route("/picture/{frame:int}", self._picture),
                 Route("/image/{frame:int}/{digest}/{light}/{size}.jpg", self._image),
@@ -230,6 +232,9 @@ class Review:
             return Response("There is no such picture.", 404, media_type="text/plain")
         offered = self._reading.ask(lambda desk: rooms.names_offered(desk, number))
         return JSONResponse([{"name": name, "reason": reason} for name, reason in offered])
+
+    def _round(self, _: Request) -> Response:
+        return JSONResponse(round_(self._reading.seen()))
 
     def _search(self, request: Request) -> Response:
         words = request.query_params.get("words", "")[:400]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from evidence import choice
@@ -20,9 +21,18 @@ if TYPE_CHECKING:
 
 
 def attach(
-    desk: Desk, finding: int, frames: Sequence[int], *, distance: Distance | None = None
+    desk: Desk,
+    finding: int,
+    frames: Sequence[int],
+    *,
+    distance: Distance | Mapping[int, Distance] | None = None,
 ) -> list[FrameNumber]:
     """Attach pictures to a finding, in the order given; the first ever attached is printed first.
+
+    Parameters
+    ----------
+    distance
+        From how far they show it: all of them, or each by its frame number.
 
     Raises
     ------
@@ -41,7 +51,8 @@ def attach(
         if picture.fault:
             raise WrongUsage(f"Picture {number} cannot be shown: {picture.fault}")
         old = before.get(picture.frame)
-        shown_from = distance or (old.distance if old else None) or picture.distance
+        given = distance.get(number) if isinstance(distance, Mapping) else distance
+        shown_from = given or (old.distance if old else None) or picture.distance
         value = {"distance": shown_from, "rank": old.rank if old else rank}
         rank += 0 if old else 1
         entries.append(Entry("attached", f"{finding}/{number}", value))

@@ -254,8 +254,14 @@ def names_offered(desk: Desk, number: int) -> list[tuple[str, str]]:
     return [(name_, reason) for name_, reason in offered.items() if name_ != visit.room]
 
 
+_ANYWHERE = frozenset({"Closet", "Utility room", "Water heater", "Electrical panel", "Heating and cooling"})
+"""Usual places that no walk has at a place of its own; common practice."""
+
+
 def _walking_on(met: Sequence[str], named: frozenset[str]) -> list[str]:
     """Give a house's usual places that no visit has yet, from the last one met onwards, then the others."""
     usual = list(roomcards.CARD_NAMES.values())
-    start = next((usual.index(room) + 1 for room in reversed(met) if room in usual), 0)
-    return [room for room in (*usual[start:], *usual[:start]) if room not in named]
+    walk = [room for room in usual if room not in _ANYWHERE]
+    start = next((walk.index(room) + 1 for room in reversed(met) if room in walk), 0)
+    others = [room for room in usual if room in _ANYWHERE]
+    return [room for room in (*walk[start:], *others, *walk[:start]) if room not in named]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
@@ -142,3 +143,31 @@ def test_names_are_text_wherever_they_come_from(page: Asker) -> None:
 
         assert "<img src=x" not in html
         assert view == "proof" or "&lt;img src=x" in html
+
+
+def test_pictures_are_attached_each_from_its_own_distance(page: Asker) -> None:
+    page.act(
+        "add", seen="A hose is loose.", frames="1,2,3", distances="mid-range,close-up,close-up with scale"
+    )
+
+    with Desk.open(page.folder, write=False) as desk:
+        attached = desk.state().attached_to(1)
+    assert [(a.frame, str(a.distance)) for a in attached] == [
+        (1, "mid-range"),
+        (2, "close-up"),
+        (3, "close-up with scale"),
+    ]
+    refused = page.act("attach", finding=1, frames="4,5", distances="overall")
+    assert "a distance for each picture" in str(refused["problem"])
+
+
+def test_the_round_shows_every_picture_once_with_a_distance(page: Asker) -> None:
+    things = json.loads(page.get("/round").text)
+    shown = [frame for thing in things for view in thing["views"] for frame in view]
+
+    assert shown
+    assert len(shown) == len(set(shown))
+    assert all(set(map(str, view)) <= set(thing["distances"]) for thing in things for view in thing["views"])
+    assert not any(thing["done"] for thing in things)
+    page.act("add", seen="A hose is loose.", frames=shown[0])
+    assert [thing["done"] for thing in json.loads(page.get("/round").text)].count(True) == 1

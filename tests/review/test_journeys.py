@@ -251,6 +251,40 @@ def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> 
     assert verify.verify(job(serving)).sound
 
 
+def test_a_round_through_the_day_writes_what_is_shown_and_nothing_else(serving: Serving, page: Page) -> None:
+    page.locator(".shot").first.focus()
+    page.keyboard.press("g")
+    page.wait_for_selector("#round[open] .thing")
+    first = page.locator("#round .thing b").all_inner_texts()
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("4")
+    page.keyboard.type("bth fan hose")
+    page.keyboard.press("Enter")
+    saved(page, "Finding 1 is written")
+    until(page, "at => document.getElementById('round').dataset.at !== at", first[0])
+    with Desk.open(job(serving), write=False) as desk:
+        lines = len(desk.job.lines)
+    second = page.locator("#round .thing b").all_inner_texts()
+    page.keyboard.press("Enter")  # nothing to report
+    page.keyboard.press("PageUp")
+    until(page, "at => document.getElementById('round').dataset.at === at", second[0])
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Delete")
+    page.wait_for_selector("#round .thing.out")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#round:not([open])", state="attached")
+
+    with Desk.open(job(serving), write=False) as desk:
+        state = desk.state()
+        assert len(desk.job.lines) == lines  # looking and leaving out decide nothing
+    assert [str(a.frame) for a in state.attachments] == first
+    assert state.attachments[-1].distance == "close-up with scale"
+    page.keyboard.press("Control+z")
+    saved(page, "Taken back")
+    with Desk.open(job(serving), write=False) as desk:
+        assert not desk.state().findings
+
+
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:
     page.locator('[data-take="5"]').click()
     page.locator("#hand-new-visit").click()

@@ -85,3 +85,16 @@ def test_a_joint_is_not_moved_across_another(desk: Desk) -> None:
     for before, after in ((4, 7), (5, 6), (1, 2)):
         with pytest.raises(WrongUsage):
             rooms.move(desk, before, after)
+
+
+def test_usual_names_are_offered_in_the_order_walked_and_never_twice(desk: Desk) -> None:
+    """A house's usual places as the room cards have them; what has been named comes after what has not."""
+    begin_with(desk, 3, 5, 7)
+    rooms.name(desk, {1: "Garage", 2: "Electrical panel"})
+
+    offered = [name for name, _ in rooms.names_offered(desk, 3)]
+
+    usual = [name for name in offered if name not in {"Garage", "Electrical panel"}]
+    assert usual[:3] == ["Porch", "Deck", "Entry"]
+    assert len(offered) == len(set(offered))
+    assert {"Garage", "Electrical panel", "Kitchen"} <= set(offered)

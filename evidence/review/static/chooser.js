@@ -2,7 +2,8 @@
 
 import { fitting, placeOf, stepped } from "./choosing.js";
 import { open } from "./dialogs.js";
-import { DISTANCES, atHand, putDown, setFinding } from "./hand.js";
+import { finder } from "./finder.js";
+import { DISTANCES, atHand, takeNewest } from "./hand.js";
 import { made, refill } from "./made.js";
 import { act, ask } from "./talk.js";
 
@@ -85,6 +86,7 @@ export async function nameVisit(frame) {
     ),
   );
   show();
+  namer.dataset.frame = String(frame);
   open(namer);
   input.focus();
 }
@@ -101,74 +103,29 @@ function glance(frame) {
 /** Ask what was seen; offers standard findings for a few letters, misspelt ones too. */
 export function writeFinding(frame = 0, room = "") {
   const frames = atHand(frame);
-  let found = [];
-  let at = 0;
-  let asked = 0;
-  let looking = Promise.resolve();
-  const input = made("input", { id: "maker-seen", autocomplete: "off", "aria-controls": "maker-found" });
-  const list = made("ol", { class: "offers", id: "maker-found" });
   const distance = made(
     "select",
     { id: "maker-distance" },
     made("option", { value: "" }, "distance not said"),
     ...DISTANCES.map((word) => made("option", { value: word }, word)),
   );
-  const make = async (row) => {
-    const fields = row ? { standard: row.id } : { seen: input.value };
-    if (!row && !input.value.trim()) {
+  const make = async (row, typed) => {
+    if (!maker.open) return;
+    if (!row && !typed.trim()) {
       input.focus();
       return;
     }
     maker.close();
+    const fields = row ? { standard: row.id } : { seen: typed };
     const saved = await act("add", { ...fields, room, frames: frames.join(","), distance: distance.value });
     if (saved) {
-      const numbers = [...document.querySelectorAll("#finding-list option")].map((one) => Number(one.value));
-      setFinding(Math.max(...numbers));
-      putDown();
-      const made_ = document.getElementById(`f${Math.max(...numbers)}-seen`);
+      const number = takeNewest();
+      const made_ = document.getElementById(`f${number}-seen`);
       if (made_ && document.getElementById("view").dataset.view === "findings") made_.focus();
     }
   };
-  const show = () =>
-    refill(
-      list,
-      ...found.map((row, place) =>
-        made(
-          "li",
-          {},
-          made(
-            "button",
-            { type: "button", class: place === at ? "likeliest" : "", onclick: () => make(row) },
-            row.seen,
-            made("span", { class: "quiet" }, ` ${row.system}, ${row.id}${row.urgent ? ", urgent" : ""}`),
-          ),
-        ),
-      ),
-    );
-  const look = async () => {
-    const mine = ++asked;
-    const answer = await ask(`/search?words=${encodeURIComponent(input.value)}`);
-    const rows = answer ? await answer.json() : [];
-    if (mine !== asked) return;
-    found = rows.slice(0, 6);
-    at = 0;
-    show();
-    maker.dataset.found = String(found.length);
-  };
-  input.addEventListener("input", () => {
-    looking = look();
-  });
-  input.addEventListener("keydown", (event) => {
-    if (event.key === "ArrowDown") at = stepped(at, 1, found.length);
-    else if (event.key === "ArrowUp") at = stepped(at, -1, found.length);
-    else if (event.key === "Enter") {
-      // Whoever types fast means all that was typed: what is offered may still answer the letters before.
-      const own = event.ctrlKey || event.metaKey;
-      looking.then(() => maker.open && make(own ? null : found[at]));
-    }
-    else return;
-    event.preventDefault();
-    show();
+  const { input, list } = finder("maker", make, (count) => {
+    maker.dataset.found = String(count);
   });
   refill(
     maker,
@@ -186,7 +143,7 @@ export function writeFinding(frame = 0, room = "") {
     made(
       "p",
       { class: "row" },
-      made("button", { type: "button", id: "maker-own", onclick: () => make(null) }, "In your own words ", made("kbd", {}, "Ctrl Enter")),
+      made("button", { type: "button", id: "maker-own", onclick: () => make(null, input.value) }, "In your own words ", made("kbd", {}, "Ctrl Enter")),
       made("button", { type: "button", onclick: () => maker.close() }, "Leave it"),
     ),
   );

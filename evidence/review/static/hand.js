@@ -38,6 +38,13 @@ export function setFinding(number) {
   keep();
 }
 
+/** Take the finding that was written last in hand, and put its pictures down; its number. */
+export function takeNewest() {
+  setFinding(Math.max(...known().map(([number]) => number)));
+  putDown();
+  return finding;
+}
+
 /** Attach the pictures at hand, or the one given, to the finding at hand. */
 export async function attach(frame, distance) {
   const frames = atHand(frame);

@@ -8,6 +8,7 @@ import { KEYS } from "./keys.js";
 import { made, refill } from "./made.js";
 import { focusShot, settle } from "./strip.js";
 import { atOnce, lookTogether } from "./spread.js";
+import { goRound } from "./round.js";
 import { act, listen, say, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
@@ -27,6 +28,7 @@ document.addEventListener("click", (event) => {
   } else if (button.dataset.together) lookTogether(button.dataset.together.split(",").map(Number));
   else if (button.dataset.lookAt) look([Number(button.dataset.lookAt)], Number(button.dataset.lookAt), { proof: true });
   else if (button.dataset.open === "maker") writeFinding(0, "");
+  else if (button.dataset.open === "round") goRound();
   else if (button.id === "show-keys") help();
 });
 

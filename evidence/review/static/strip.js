@@ -3,6 +3,7 @@
 import { beyond } from "./choosing.js";
 import { nameVisit, writeFinding } from "./chooser.js";
 import { DISTANCES, atHand, attach, take } from "./hand.js";
+import { goRound } from "./round.js";
 import { act, ask, fragment, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
@@ -110,6 +111,7 @@ function onShot(event, shot) {
     Enter: () => openWhole(shot),
     " ": () => take(frame),
     w: () => writeFinding(frame, roomOf(shot)),
+    g: () => goRound(frame),
     r: () => first && nameVisit(first),
     n: () => act("begins", { frame, on: "yes" }),
     j: () => first && act("begins", { frame: first, on: "no" }),

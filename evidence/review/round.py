@@ -1,0 +1,50 @@
+"""Lay out the round: the things of the day one after the other, each with its pictures; pure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence.review import views
+from evidence.steps import spots
+
+if TYPE_CHECKING:
+    from evidence.review.reading import Seen
+    from evidence.state import State
+    from evidence.words import FrameNumber
+
+
+def round_(seen: Seen) -> list[dict[str, object]]:
+    """Give each thing of the day: its views, what is known of its pictures, what was said of them.
+
+    Returns
+    -------
+    By time. ``done`` when a picture of it is attached to a finding already; ``kin`` are the findings
+    that have a picture of the same view; ``overall`` is the overall view of the visit, 0 for none.
+    """
+    state = seen.state
+    attached = {a.frame for a in state.attachments}
+    told = {f.number: views.short(f.seen) for f in state.findings}
+    views_of = {p.frame for p in state.pictures if p.view}.union(spots.overalls(state))
+    laid: list[dict[str, object]] = []
+    for spot in spots.in_order(state):
+        visit = next(v for v in state.visits if spot.frames[0] in v.frames)
+        overall = next((frame for frame in visit.frames if frame in views_of), 0)
+        shown = [*spot.frames, *([overall] if overall else [])]
+        laid.append(
+            {
+                "views": [list(view) for view in spot.views],
+                "distances": {str(frame): distance.value for frame, distance in spot.distances.items()},
+                "room": visit.room,
+                "visit": visit.frames[0],
+                "done": not attached.isdisjoint(spot.frames),
+                "kin": [{"number": n, "seen": told[n]} for n in spots.kin_of(state, spot.frames)],
+                "overall": overall,
+                "said": _said(state, spot.frames),
+                "pictures": {str(frame): views.picture(seen, frame) for frame in shown},
+            }
+        )
+    return laid
+
+
+def _said(state: State, frames: tuple[FrameNumber, ...]) -> list[str]:
+    return [one.sentence.text for one in state.sentences if not set(frames).isdisjoint(one.own)]

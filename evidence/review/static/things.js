@@ -1,0 +1,38 @@
+// The things of the day as the round goes through them: which views are together. Pure.
+
+/** Lay the views of all things in one line; each knows its thing. */
+export function lined(things) {
+  return things.flatMap((thing, number) => thing.views.map((frames) => ({ frames, thing, number })));
+}
+
+/** Take the views of one thing from a place on: what is left of it. */
+export function taken(line, from) {
+  let to = from;
+  while (line[to + 1]?.number === line[from].number) to += 1;
+  return { from, to };
+}
+
+/** Take the next view of the same visit in as well, or leave the last one out. */
+export function stretched(line, { from, to }, by) {
+  const next = line[to + by];
+  const fits = by < 0 ? to > from : next && next.thing.visit === line[from].thing.visit;
+  return { from, to: fits ? to + by : to };
+}
+
+/** Give the place where the next thing begins that has no finding yet, -1 when none does. */
+export function following(line, { to }) {
+  return line.findIndex((view, place) => place > to && !view.thing.done);
+}
+
+/** Give the place where the thing before begins, -1 when there is none. */
+export function preceding(line, { from }) {
+  const before = line[from - 1];
+  return before ? line.findIndex((view) => view.number === before.number) : -1;
+}
+
+/** Give the place of the thing that holds a picture, else of the first one without a finding. */
+export function placeOfFrame(line, frame) {
+  const place = line.findIndex((view) => view.frames.includes(frame));
+  if (place >= 0) return line.findIndex((view) => view.number === line[place].number);
+  return Math.max(0, following(line, { to: -1 }));
+}
