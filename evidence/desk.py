@@ -7,6 +7,7 @@ when anything they rest on has changed. Every step works at a desk.
 from __future__ import annotations
 
 import hashlib
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
@@ -15,10 +16,21 @@ from evidence import arrange, meanings, narration, own, run, study
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
 from evidence.likeness import compare_all
+from evidence.memory import Memory
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock, in_force
-from evidence.state import Arrangement, Decisions, Facts, State, stand, timeline, weights_in_force
-from evidence.store import Store
+from evidence.state import (
+    Arrangement,
+    Decisions,
+    Facts,
+    State,
+    of_times,
+    place,
+    stand,
+    timeline,
+    weights_in_force,
+)
+from evidence.store import Store, lying
 from evidence.words import Suggestion
 
 if TYPE_CHECKING:
@@ -49,26 +61,45 @@ class Desk:
         The folder, its details and its record.
     store
         Its database, in step with the record.
+    memory
+        What an earlier desk of the same job knew, and a later one may.
     """
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, memory: Memory | None = None) -> None:
         self.job = job
-        self.store = Store(job.store, write=job.writable)
+        self.memory = memory or Memory()
+        self._state: tuple[str, State] | None = None
+        found = self._found()
+        self.store = Store(job.store, write=job.writable, checked=self.memory.knows("in step", found))
         if job.writable:
             try:
-                self.store.put_originals(job.taken())
-                self.store.put_originals(picture.taken for picture in self.lifted())
+                self.memory.recall("in step", found, self._bring_in_step)
             except BaseException:
                 self.store.close()
                 raise
-        self._state: tuple[str, State] | None = None
 
     @classmethod
-    def open(cls, folder: Path, *, write: bool = True, now: Callable[[], datetime] = computer_clock) -> Desk:
-        """Open a job; errors as for :meth:`evidence.job.Job.open` and :class:`evidence.store.Store`."""
-        job = Job.open(folder, write=write, now=now)
+    def open(
+        cls,
+        folder: Path,
+        *,
+        write: bool = True,
+        now: Callable[[], datetime] = computer_clock,
+        memory: Memory | None = None,
+    ) -> Desk:
+        """Open a job; errors as for :meth:`evidence.job.Job.open` and :class:`evidence.store.Store`.
+
+        Parameters
+        ----------
+        memory
+            Shared by desks of one job that are opened again and again; what it holds is used only
+            while record, details and database are as they were.
+        """
+        memory = memory or Memory()
+        job = Job.open(folder, write=write, now=now, read=memory.record)
+        memory.record = job.read
         try:
-            return cls(job)
+            return cls(job, memory)
         except BaseException:
             job.close()
             raise
@@ -120,15 +151,28 @@ class Desk:
 
     def facts(self) -> Facts:
         """Gather what was read from the originals and measured on them."""
+        measured = self.memory.recall("measured", self._found(), self._measured)
+        return replace(measured, transcripts=self._transcripts(), zone=self.job.details.zone)
+
+    def _measured(self) -> Facts:
         return Facts(
             originals=self.job.taken(),
             captures=study.captures(self.store),
             faults=study.faults(self.store),
             qualities=study.qualities(self.store),
             lights=study.lights(self.store),
-            transcripts=self._transcripts(),
-            zone=self.job.details.zone,
         )
+
+    def _found(self) -> object | None:
+        """Give what facts rest on: the lines of intake, and the database; None while that cannot be told."""
+        rows = lying(self.job.store, time.time())
+        taken = next((line.hash for line in reversed(self.job.lines) if line.what == "intake"), "")
+        frames = tuple(d.hash for (what, _), d in self.decisions.items() if what == "frame")
+        return rows and (rows, taken, frames)
+
+    def _bring_in_step(self) -> None:
+        self.store.put_originals(self.job.taken())
+        self.store.put_originals(picture.taken for picture in self.lifted())
 
     def lifted(self) -> tuple[PictureState, ...]:
         """Give the pictures that are frames lifted from films."""
@@ -140,23 +184,33 @@ class Desk:
     def _transcripts(self) -> dict[str, tuple[Sentence, ...]]:
         """Read the transcripts that were put on the line of time; one that cannot be read holds none."""
         found: dict[str, tuple[Sentence, ...]] = {}
-        for (what, place), decision in self.decisions.items():
+        for (what, where), decision in self.decisions.items():
             if what == "narration" and decision.value is not None:
                 try:
-                    data = self.job.original(place).read_bytes()
-                    found[place] = narration.sentences(narration.read(data).cues)
+                    data = self.job.original(where).read_bytes()
+                    found[where] = narration.sentences(narration.read(data).cues)
                 except (OSError, BadTranscript):
-                    found[place] = ()  # verify says what became of the file
+                    found[where] = ()  # verify says what became of the file
         return found
 
     def state(self) -> State:
         """Say how the job stands now, with proposals that fit what is known now."""
         if self._state is None or self._state[0] != self.job.last_hash:
-            facts, decisions = self.facts(), self.decisions
-            arrangement = self._arrangement(timeline(facts, decisions), weights_in_force(decisions))
-            state = stand(facts, arrangement, decisions)
-            self._state = (self.job.last_hash, replace(state, sentences=self._suggested(state.sentences)))
+            found = self._found()
+            rests_on = found and (found, self.job.last_hash, self.job.details)
+            stands = self.memory.recall("state", rests_on, lambda: self._stand(found))
+            # What sentences may mean rests on files beside the job, too.
+            self._state = (self.job.last_hash, replace(stands, sentences=self._suggested(stands.sentences)))
         return self._state[1]
+
+    def _stand(self, found: object | None) -> State:
+        facts, decisions = self.facts(), self.decisions
+        times = tuple(decision.hash for decision in of_times(decisions).values())
+        rests_on = found and (found, times, facts.zone)
+        placed = self.memory.recall("placed", rests_on, lambda: place(facts, decisions))
+        return stand(
+            facts, self._arrangement(placed.pictures, weights_in_force(decisions)), decisions, placed
+        )
 
     def forget(self) -> None:
         """Look everything up anew next time: the store has new answers."""
@@ -164,6 +218,9 @@ class Desk:
 
     def _arrangement(self, pictures: tuple[PictureState, ...], weights: Weights) -> Arrangement:
         key = _key(pictures, weights)
+        return self.memory.recall("arrangement", key, lambda: self._proposed(key, pictures, weights))
+
+    def _proposed(self, key: str, pictures: tuple[PictureState, ...], weights: Weights) -> Arrangement:
         kept = self.store.proposal("arrangement", key)
         if kept is not None:
             return from_json(kept, Arrangement)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final, Self
 from evidence import __version__, files, settings
 from evidence.bag import INCOMING, ISSUED, ORIGINALS, Bag
 from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob, RecordBroken
-from evidence.record import RECORD, Entry, Json, Line, Record, computer_clock, moment
+from evidence.record import RECORD, Entry, Json, Line, Read, Record, computer_clock, moment
 from evidence.words import FRAMES_PLACE, Digest, FileKind, FrameNumber, Original, Taken
 
 if TYPE_CHECKING:
@@ -136,13 +136,22 @@ class Job:
         return cls(folder, details, record, lock)
 
     @classmethod
-    def open(cls, folder: Path, *, write: bool = True, now: Callable[[], datetime] = computer_clock) -> Job:
+    def open(
+        cls,
+        folder: Path,
+        *,
+        write: bool = True,
+        now: Callable[[], datetime] = computer_clock,
+        read: Read | None = None,
+    ) -> Job:
         """Open a job.
 
         Parameters
         ----------
         write
             Take the lock; otherwise nothing of the job can be changed through it.
+        read
+            What an earlier opening had read of the record (:attr:`read`).
 
         Raises
         ------
@@ -170,7 +179,7 @@ class Job:
             )
         lock = _Lock(folder / LOCK) if write else None
         try:
-            record = Record(folder / RECORD, by=details.inspector, now=now)
+            record = Record(folder / RECORD, by=details.inspector, now=now, read=read)
             if not record.lines:
                 raise RecordBroken(f"{RECORD} of {files.shown(folder.name)} is missing or empty.")
             return cls(folder, details, record, lock)
@@ -259,6 +268,11 @@ class Job:
     def lines(self) -> tuple[Line, ...]:
         """The record's lines, oldest first."""
         return self._record.lines
+
+    @property
+    def read(self) -> Read:
+        """What was read of the record when it was opened, for the next opening."""
+        return self._record.read
 
     @property
     def last_hash(self) -> str:

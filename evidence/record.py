@@ -72,6 +72,14 @@ class Line:
     hash: str
 
 
+@dataclass(frozen=True, slots=True)
+class Read:
+    """The bytes of a record's whole lines, and the lines they were found to hold."""
+
+    data: bytes
+    lines: tuple[Line, ...]
+
+
 Decision: TypeAlias = Line
 """A line that says what was decided, not what was done."""
 
@@ -106,6 +114,9 @@ class Record:
         Who adds lines when an entry does not say.
     now
         The clock.
+    read
+        What an earlier opening had read (:attr:`read`): where the file begins with the same bytes,
+        only what was added since is parsed.
 
     Raises
     ------
@@ -113,7 +124,14 @@ class Record:
         It cannot be read, or the chain does not hold; nothing may be added to such a record.
     """
 
-    def __init__(self, path: Path, *, by: str = "", now: Callable[[], datetime] = computer_clock) -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        by: str = "",
+        now: Callable[[], datetime] = computer_clock,
+        read: Read | None = None,
+    ) -> None:
         self._path = path
         self.now = now
         self.by = by
@@ -121,11 +139,11 @@ class Record:
             data = path.read_bytes() if path.exists() else b""
         except OSError as problem:
             raise RecordBroken(f"{path.name} cannot be read: {problem.strerror}.") from problem
-        self._size = len(data)
         whole, self.torn = split_torn(data)
-        self._lines = parse(whole)
+        self._lines = parse(whole, read)
         self._whole = len(whole)
-        self._lacks_end = data[: len(whole)][-1:] not in (b"", b"\n")
+        self._lacks_end = whole[-1:] not in (b"", b"\n")
+        self.read = Read(whole, tuple(self._lines))
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -243,8 +261,16 @@ def split_torn(data: bytes) -> tuple[bytes, bytes]:
     return data[:end], tail
 
 
-def parse(data: bytes) -> list[Line]:
+def parse(data: bytes, read: Read | None = None) -> list[Line]:
     """Read whole lines and check the chain from the first to the last.
+
+    Parameters
+    ----------
+    data
+        Whole lines.
+    read
+        What was read and found sound before. The same bytes are the same lines; where the data
+        begins with them, only the rest is looked at.
 
     Raises
     ------
@@ -252,8 +278,11 @@ def parse(data: bytes) -> list[Line]:
         Names the first line that is not as it was written.
     """
     lines: list[Line] = []
-    before = START
-    for n, text in enumerate(data.removesuffix(b"\n").split(b"\n") if data else [], start=1):
+    if read and read.data.endswith(b"\n") and data.startswith(read.data):
+        lines.extend(read.lines)
+        data = data[len(read.data) :]
+    before = lines[-1].hash if lines else START
+    for n, text in enumerate(data.removesuffix(b"\n").split(b"\n") if data else [], start=len(lines) + 1):
         lines.append(_parse_line(text, n, before))
         before = lines[-1].hash
     return lines

@@ -262,22 +262,52 @@ class State:
     recordings: tuple[Recording, ...] = ()
     narrations: tuple[Narration, ...] = ()
     sentences: tuple[Said, ...] = ()
+    _by_frame: dict[int, PictureState] = field(init=False, repr=False, compare=False)
+    _room_of: dict[int, str] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        # Asked for every picture by those who look through a whole day.
+        object.__setattr__(self, "_by_frame", {picture.frame: picture for picture in self.pictures})
+        rooms_of = {frame: visit.room for visit in self.visits for frame in visit.frames}
+        object.__setattr__(self, "_room_of", rooms_of)
 
     def picture(self, frame: int) -> PictureState | None:
         """Give the picture with that frame number."""
-        return next((picture for picture in self.pictures if picture.frame == frame), None)
+        return self._by_frame.get(frame)
 
     def room_of(self, frame: int) -> str:
         """Name the room of the visit that holds a picture, "" while nameless."""
-        return next((visit.room for visit in self.visits if frame in visit.frames), "")
+        return self._room_of.get(frame, "")
 
     def attached_to(self, finding: int) -> tuple[Attachment, ...]:
         """Give a finding's pictures, the one printed first before the others."""
         return tuple(a for a in self.attachments if a.finding == finding)
 
 
-def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
-    """Put the pictures on one line of time.
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Pictures and recordings on the line of time, before anything is said of single pictures.
+
+    Made by :func:`place` from facts and :func:`of_times`; stays the same while neither changes.
+    """
+
+    pictures: tuple[PictureState, ...]
+    recordings: tuple[Recording, ...]
+
+
+_TIMES = frozenset({"clock", "clock from", "film time", "frame"})
+"""The decisions that move or make pictures on the line of time."""
+_OF_PICTURES = frozenset({"light", "distance", "shown", "direction", "marks", "view", "looked"})
+"""The decisions about a picture that leave it where it is."""
+
+
+def of_times(decisions: Decisions) -> Decisions:
+    """Give the decisions that the line of time rests on."""
+    return {key: decision for key, decision in decisions.items() if key[0] in _TIMES}
+
+
+def place(facts: Facts, decisions: Decisions) -> Placed:
+    """Put pictures and recordings on one line of time.
 
     A picture without a camera time stands beside the one before it on its card, or the first that
     has one; when its whole card has none, the card files' own times serve, as a last resort.
@@ -291,12 +321,34 @@ def timeline(facts: Facts, decisions: Decisions) -> tuple[PictureState, ...]:
 
     Returns
     -------
-    Every picture, by time and then by frame number.
+    Every picture, by time and then by frame number; nothing but its time is as decided.
     """
     stills = _stills(facts, decisions)
     films = _recorded(facts, decisions, stills)
-    frames = [_frame(facts, decisions, one) for one in recordings.lifted_frames(decisions, films)]
-    return tuple(sorted([*stills, *frames], key=lambda picture: (picture.seconds, picture.frame)))
+    frames = [_frame(facts, one) for one in recordings.lifted_frames(decisions, films)]
+    ordered = tuple(sorted([*stills, *frames], key=lambda picture: (picture.seconds, picture.frame)))
+    return Placed(ordered, films)
+
+
+def timeline(facts: Facts, decisions: Decisions, placed: Placed | None = None) -> tuple[PictureState, ...]:
+    """Give every picture in its place on the line of time, with what was decided of it.
+
+    Parameters
+    ----------
+    facts, decisions
+        As for :func:`place`.
+    placed
+        What that gave for these facts and these times, where it is at hand.
+
+    Returns
+    -------
+    Every picture, by time and then by frame number.
+    """
+    told = {about for what, about in decisions if what in _OF_PICTURES}
+    return tuple(
+        _as_decided(p, decisions) if str(p.frame) in told else p
+        for p in (placed or place(facts, decisions)).pictures
+    )
 
 
 def _stills(facts: Facts, decisions: Decisions) -> list[PictureState]:
@@ -318,8 +370,8 @@ def _stills(facts: Facts, decisions: Decisions) -> list[PictureState]:
         if known is not None:
             last[row.source] = known.seconds
         seconds = last.get(row.source, recordings.file_seconds(row.file_time) or 0.0)
-        told = PictureState(row.frame, row, capture, corrected, correction, seconds, known is None)
-        stills.append(_with_what_is_known(told, facts, decisions))
+        still = PictureState(row.frame, row, capture, corrected, correction, seconds, known is None)
+        stills.append(_as_measured(still, facts))
     return stills
 
 
@@ -338,11 +390,11 @@ def _recorded(facts: Facts, decisions: Decisions, stills: Sequence[PictureState]
     return recordings.place_recordings(facts.originals, facts.captures, decisions, known, facts.zone)
 
 
-def _frame(facts: Facts, decisions: Decisions, lifted: recordings.LiftedFrame) -> PictureState:
+def _frame(facts: Facts, lifted: recordings.LiftedFrame) -> PictureState:
     """Make a picture of a frame lifted from a film: it stands where its film has it."""
     frame, origin, film = lifted.frame, lifted.origin, lifted.film
     time = film.time_at(origin.at_s)
-    told = PictureState(
+    made = PictureState(
         frame=frame,
         taken=recordings.taken_as_picture(frame, origin, film.taken),
         capture=replace(
@@ -354,16 +406,23 @@ def _frame(facts: Facts, decisions: Decisions, lifted: recordings.LiftedFrame) -
         seconds_assumed=time is None,
         lifted=origin,
     )
-    return _with_what_is_known(told, facts, decisions)
+    return _as_measured(made, facts)
 
 
-def _with_what_is_known(told: PictureState, facts: Facts, decisions: Decisions) -> PictureState:
-    digest, about = told.taken.original.digest, str(told.frame)
+def _as_measured(picture: PictureState, facts: Facts) -> PictureState:
+    digest = picture.taken.original.digest
     return replace(
-        told,
+        picture,
         fault=facts.faults.get(digest, ""),
         quality=facts.qualities.get(digest),
         light_proposed=facts.lights.get(digest),
+    )
+
+
+def _as_decided(picture: PictureState, decisions: Decisions) -> PictureState:
+    about = str(picture.frame)
+    return replace(
+        picture,
         light_decided=_light(recordings.decided(decisions, "light", about)),
         distance=_distance(recordings.decided(decisions, "distance", about)),
         shown=str(recordings.decided(decisions, "shown", about) or ""),
@@ -374,7 +433,9 @@ def _with_what_is_known(told: PictureState, facts: Facts, decisions: Decisions) 
     )
 
 
-def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State:
+def stand(
+    facts: Facts, arrangement: Arrangement, decisions: Decisions, placed: Placed | None = None
+) -> State:
     """Say how the job stands.
 
     Parameters
@@ -385,13 +446,16 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
         Proposals made for exactly this timeline.
     decisions
         Those in force.
+    placed
+        What :func:`place` gave for these facts and these times, where it is at hand.
     """
+    placed = placed or place(facts, decisions)
     cards, names = dict(arrangement.cards), card_names(decisions)
     pictures = tuple(
         replace(p, card=card, card_says=names.get(card, ""))
         if (card := cards.get(p.frame)) is not None
         else p
-        for p in timeline(facts, decisions)
+        for p in timeline(facts, decisions, placed)
     )
     joints, decided = _joints(pictures, arrangement.joints, decisions)
     visits = _visits(pictures, joints, decisions)
@@ -415,7 +479,7 @@ def stand(facts: Facts, arrangement: Arrangement, decisions: Decisions) -> State
             for (what, about), decision in decisions.items()
             if what == "not seen" and decision.value is not None
         ),
-        recordings=_recorded(facts, decisions, [p for p in pictures if p.lifted is None]),
+        recordings=placed.recordings,
         narrations=narrations,
         sentences=recordings.place_sentences(narrations, facts.transcripts, decisions, beside),
     )

@@ -90,6 +90,10 @@ MIGRATIONS = (("first tables", _first_tables), ("sums", _sums))
 DAMAGED: Final = ".damaged"
 """Put to the name of a database that was set aside."""
 
+SETTLES_S: Final = 2.0
+"""The step of the coarsest file times (FAT, Microsoft's specification of 2000): within it, two changes
+may bear one time."""
+
 _PATIENCE_S: Final = 10.0
 _BROKEN: Final = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR}
 """The last says that a table of ours is not there any more: our questions themselves never change."""
@@ -99,6 +103,28 @@ _SHAPES: Final = (
     "name, key, value, sum from proposals",
 )
 _BUSY: Final = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
+
+
+def lying(path: Path, now: float) -> tuple[int, ...] | None:
+    """Give what tells a database file from what it was before: one that changes gives another.
+
+    Parameters
+    ----------
+    now
+        Seconds since 1970 by this computer's clock.
+
+    Returns
+    -------
+    None when there is no file, or when it was changed so lately that a further change might bear
+    the same time (:data:`SETTLES_S`); such an answer stands for nothing.
+    """
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    if not found.st_mtime < now - SETTLES_S:
+        return None
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns
 
 
 class Store:
@@ -112,6 +138,9 @@ class Store:
     write
         False opens an existing file for reading only and changes nothing on the disk; where there is
         none, or a kill left it without all its tables, an empty one in memory serves.
+    checked
+        The file was opened before, as it is now: its pages are not gone through once more. Rows
+        carry their own sums, whichever way.
 
     Raises
     ------
@@ -125,8 +154,9 @@ class Store:
         Another program keeps it locked.
     """
 
-    def __init__(self, path: Path | None, *, write: bool = True) -> None:
+    def __init__(self, path: Path | None, *, write: bool = True, checked: bool = False) -> None:
         self._path = path
+        self._checked = checked
         self._name = path.name if path else "memory"
         if path is None or not (write or path.exists()):
             self._begin(sqlite3.connect(":memory:"))
@@ -142,7 +172,7 @@ class Store:
     def _open_for_writing(self, path: Path) -> None:
         with self._told():
             connection = sqlite3.connect(path, timeout=_PATIENCE_S)
-        self._begin(connection, check=True)
+        self._begin(connection, check=not self._checked)
 
     def _open_for_reading(self, path: Path) -> None:
         with self._told():

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 
 from evidence.desk import Desk
 from evidence.errors import CannotWrite, DatabaseBusy, JobHeld, RecordBroken, WrongUsage
+from evidence.memory import Memory
 from evidence.steps import attach, gaps
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class Reading:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._lock = threading.Lock()
+        self._memory = Memory()
         self._stamp: tuple[object, ...] = ()
         self._seen: Seen | None = None
 
@@ -100,7 +102,7 @@ class Reading:
         EvidenceError
             Whatever the act says.
         """
-        with self._lock, _patient(lambda: Desk.open(self.folder)) as desk:
+        with self._lock, _patient(lambda: Desk.open(self.folder, memory=self._memory)) as desk:
             given = act(desk)
             self._seen = _seen(desk)
             self._stamp = self._now()
@@ -110,13 +112,13 @@ class Reading:
         """Ask a step something that changes nothing."""
 
         def asked() -> T:
-            with Desk.open(self.folder, write=False) as desk:
+            with Desk.open(self.folder, write=False, memory=self._memory) as desk:
                 return question(desk)
 
         return _patient(asked)
 
     def _read(self) -> Seen:
-        with Desk.open(self.folder, write=False) as desk:
+        with Desk.open(self.folder, write=False, memory=self._memory) as desk:
             return _seen(desk)
 
     def _now(self) -> tuple[object, ...]:

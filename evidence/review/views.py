@@ -314,6 +314,7 @@ class _Strip:
 
     def __init__(self, state: State) -> None:
         self._by_frame = {p.frame: p for p in state.pictures}
+        self.places = {p.frame: place for place, p in enumerate(state.pictures)}
         self._sets = {s.front: s for s in state.look_alikes}
         self.behind = {frame for s in state.look_alikes for frame in s.others}
         self._findings: dict[int, list[int]] = {}
@@ -400,9 +401,8 @@ def _time(seconds: float) -> str:
 
 
 def _visit(state: State, strip: _Strip, number: int, visit: Visit) -> VisitPart:
-    by_frame = {p.frame: p for p in state.pictures}
-    first, last = by_frame[visit.frames[0]], by_frame[visit.frames[-1]]
-    places = {p.frame: i for i, p in enumerate(state.pictures)}
+    places = strip.places
+    first, last = (state.pictures[places[frame]] for frame in (visit.frames[0], visit.frames[-1]))
     joint = state.joints[places[first.frame] - 1] if places[first.frame] else None
     shots = tuple(
         strip.shot(frame, _inner_doubt(state, places, frame) if at else "")

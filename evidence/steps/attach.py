@@ -112,12 +112,11 @@ def propose(desk: Desk, finding: int, frames: Sequence[int] = ()) -> choice.Prop
     wanted = [picture_of(state, frame).frame for frame in frames] or list(distances)
     sets = {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
     chosen_sets = {sets[frame] for frame in wanted if frame in sets}
+    among = {*wanted, *(frame for frame, place in sets.items() if place in chosen_sets)}
     competing = [
         candidate(picture, distances.get(picture.frame), sets.get(picture.frame))
         for picture in state.pictures
-        if picture.usable
-        and picture.quality
-        and (picture.frame in wanted or sets.get(picture.frame) in chosen_sets)
+        if picture.frame in among and picture.usable and picture.quality
     ]
     if not competing:
         raise WrongUsage(f"Finding {finding} has no picture to choose from; attach some first.")
