@@ -49,6 +49,25 @@ def test_what_was_written_is_read_back(tmp_path: Path) -> None:
     ]
 
 
+def test_a_record_read_before_is_read_on_from_there_and_a_changed_line_before_that_is_found(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "record.jsonl"
+    before = filled(path).read
+    assert before.lines == ()
+    before = Record(path).read
+    filled_on = Record(path, by="A. Wren", read=before)
+    filled_on.append("room", 14, "cellar")
+
+    again = Record(path, read=before)
+
+    assert again.lines == Record(path).lines
+    assert again.lines[0] is before.lines[0]
+    path.write_bytes(path.read_bytes().replace(b"attic", b"attik"))
+    with pytest.raises(RecordBroken, match="Line 2 of the record is not as it was written"):
+        Record(path, read=before)
+
+
 def test_time_is_iso_8601_with_its_offset(tmp_path: Path) -> None:
     """ISO 8601 extended format, as Python's reader takes it."""
     line = filled(tmp_path / "record.jsonl").lines[0]

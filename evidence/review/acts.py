@@ -32,12 +32,13 @@ class Acts:
         self._lock = threading.Lock()
         self._together: list[tuple[int, int]] = []
 
-    def do(self, desk: Desk, name: str, form: Form) -> str | None:
+    def do(self, desk: Desk, name: str, form: Form) -> tuple[str | None, int]:
         """Do one act.
 
         Returns
         -------
-        What was done, a sentence; None when there is no such act.
+        What was done, a sentence, None when there is no such act; and the record's last line that it
+        wrote, 0 when it decided nothing.
 
         Raises
         ------
@@ -46,15 +47,14 @@ class Acts:
         EvidenceError
             Whatever the step says.
         """
-        if name in {"undo", "redo"}:
-            return (self._undo if name == "undo" else self._redo)(desk)
-        act = _ACTS.get(name)
+        act = {"undo": self._undo, "redo": self._redo}.get(name) or _ACTS.get(name)
         if act is None:
-            return None
+            return None, 0
         before = len(desk.job.lines)
         said = act(desk, form)
-        self._keep(before + 1, len(desk.job.lines))
-        return said
+        now = len(desk.job.lines)
+        self._keep(before + 1, now)
+        return said, now if now > before else 0
 
     def _keep(self, first: int, last: int) -> None:
         with self._lock:
@@ -65,30 +65,26 @@ class Acts:
         with self._lock:
             return next(((a, b) for a, b in self._together if a <= n <= b), (n, n))
 
-    def _undo(self, desk: Desk) -> str:
+    def _undo(self, desk: Desk, _: Form) -> str:
         n = last_decision(desk.job.lines)
         if not n:
             raise WrongUsage("There is no decision to take back.")
         first, last = self._group(n)
         gone = taken_back(desk.job.lines)
-        before = len(desk.job.lines)
         for number in range(last, first - 1, -1):
             if number not in gone and _is_decision(desk.job.lines[number - 1]):
                 desk.undo(number)
-        self._keep(before + 1, len(desk.job.lines))
         return f"Taken back: {told(desk.job.lines[n - 1])}."
 
-    def _redo(self, desk: Desk) -> str:
+    def _redo(self, desk: Desk, _: Form) -> str:
         n = last_undo(desk.job.lines)
         if not n:
             raise WrongUsage("There is nothing to do again.")
         first, last = self._group(n)
         gone = taken_back(desk.job.lines)
-        before = len(desk.job.lines)
         for number in range(last, first - 1, -1):
             if number not in gone and desk.job.lines[number - 1].what == "undo":
                 desk.undo(number)
-        self._keep(before + 1, len(desk.job.lines))
         return f"Done again: {told(desk.job.lines[int(desk.job.lines[n - 1].about) - 1])}."
 
 

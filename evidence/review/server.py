@@ -47,6 +47,8 @@ WATCH_S: Final = 0.5
 """How often the job's files are looked at for changes made elsewhere."""
 WARM_AFTER_S: Final = 6.0
 """How long the making of small copies waits for the first view to be shown."""
+MOST_BODIES: Final = 10_000
+"""Rendered parts that are kept; a day of 2,000 pictures has some 300, and each decision changes one."""
 _FOREVER: Final = {"cache-control": "private, max-age=31536000, immutable"}
 _TITLES: Final = {"walk": "Walk", "findings": "Findings", "gaps": "Gaps", "proof": "Proof"}
 
@@ -80,6 +82,8 @@ class Review:
             undefined=jinja2.StrictUndefined,
         )
         self._templates.globals["distances"] = views.DISTANCES
+        self._laid: dict[str, tuple[Seen, list[views.Part]]] = {}
+        self._bodies: dict[tuple[str, str], str] = {}
         self._reading.prepare()
         self.stopping = threading.Event()
         self.guard = Guard(self._app(), port)
@@ -124,7 +128,7 @@ class Review:
                 title=_TITLES[view],
                 titles=_TITLES,
                 head=self._head(seen),
-                parts=[(part, self._render(part.template, part=part, it=part.value)) for part in parts],
+                parts=[(part, self._body(part)) for part in parts],
             )
         )
 
@@ -132,43 +136,51 @@ class Review:
         view = request.path_params["view"]
         if view not in _TITLES:
             return Response("There is no such page.", 404, media_type="text/plain")
-        try:
-            known = json.loads(await request.body())
-        except ValueError:
-            known = None
-        if not isinstance(known, dict):
+        known = _known((await request.body()).decode("utf-8", "replace"))
+        if known is None:
             return Response("That is not what the page sends.", 400, media_type="text/plain")
-        return await run_in_threadpool(self._changed, view, known)
+        return await run_in_threadpool(lambda: JSONResponse(self._changed(view, known, self._reading.seen())))
 
-    def _changed(self, view: str, known: dict[str, object]) -> Response:
-        seen = self._reading.seen()
+    def _changed(self, view: str, known: dict[str, object], seen: Seen) -> dict[str, object]:
+        """Give what a page that shows ``known`` must show anew: parts by name, and all names in order."""
         parts = self._parts_of(view, seen)
-        return JSONResponse(
-            {
-                "version": seen.version,
-                "order": [part.id for part in parts],
-                "parts": {
-                    part.id: self._render("part.html", part=part, body=self._body(part))
-                    for part in parts
-                    if known.get(part.id) != part.digest
-                },
-                "head": self._render("head.html", head=self._head(seen), view=view, titles=_TITLES),
-            }
-        )
+        return {
+            "version": seen.version,
+            "order": [part.id for part in parts],
+            "parts": {
+                part.id: self._render("part.html", part=part, body=self._body(part))
+                for part in parts
+                if known.get(part.id) != part.digest
+            },
+            "head": self._render("head.html", head=self._head(seen), view=view, titles=_TITLES),
+        }
 
     def _body(self, part: views.Part) -> str:
-        return self._render(part.template, part=part, it=part.value)
+        """Render a part, or give what was rendered of it when it said the same."""
+        key = (part.template, part.digest)
+        body = self._bodies.get(key)
+        if body is None:
+            body = self._render(part.template, part=part, it=part.value)
+            if len(self._bodies) >= MOST_BODIES:
+                self._bodies.clear()
+            self._bodies[key] = body
+        return body
 
     def _parts_of(self, view: str, seen: Seen) -> list[views.Part]:
         if view == "proof":
             made = pages.pages_set(seen.job)
             return views.proof(seen, made, pages.changed_since(seen.job, made) if made else 0)
+        before = self._laid.get(view)
+        if before and before[0] is seen:
+            return before[1]
         laid: dict[str, Callable[[Seen], list[views.Part]]] = {
             "walk": views.walk,
             "findings": views.findings,
             "gaps": views.gap_list,
         }
-        return laid[view](seen)
+        parts = laid[view](seen)
+        self._laid[view] = (seen, parts)
+        return parts
 
     def _head(self, seen: Seen) -> views.Head:
         lines = seen.job.lines
@@ -185,15 +197,21 @@ class Review:
     async def _act(self, request: Request) -> Response:
         form = dict(parse_qsl((await request.body()).decode("utf-8", "replace"), keep_blank_values=True))
         name = request.path_params["name"]
-        said, seen = await run_in_threadpool(
-            self._reading.at_desk, lambda desk: self._acts.do(desk, name, form)
-        )
+        return await run_in_threadpool(self._answered, name, form, request.headers.get("accept", ""))
+
+    def _answered(self, name: str, form: dict[str, str], accept: str) -> Response:
+        """Do an act, and answer with what a page that says what it shows must show anew."""
+        view, known = form.pop("view", ""), _known(form.pop("known", ""))
+        (said, saved), seen = self._reading.at_desk(lambda desk: self._acts.do(desk, name, form))
         if said is None:
             return Response("There is no such act.", 404, media_type="text/plain")
-        if "application/json" not in request.headers.get("accept", ""):
+        if "application/json" not in accept:
             back = form.get("back", "walk")
             return RedirectResponse(f"/{back if back in _TITLES else 'walk'}", 303)
-        return JSONResponse({"said": said, "version": seen.version, "line": len(seen.job.lines)})
+        told: dict[str, object] = {"said": said, "version": seen.version, "line": saved}
+        if view in _TITLES and known is not None:
+            told["changed"] = self._changed(view, known, seen)
+        return JSONResponse(told)
 
     async def _events(self, _: Request) -> Response:
         """Tell an open page, as server-sent events (WHATWG HTML), which version the job has."""
@@ -284,6 +302,15 @@ class Review:
                 show.shown(self._reading.seen().job, picture, "small", show.lights(picture)[0])
             except EvidenceError:
                 continue  # said when the picture itself is asked for
+
+
+def _known(text: str) -> dict[str, object] | None:
+    """Read which parts a page shows, each with its digest; None when that is not what it said."""
+    try:
+        known = json.loads(text)
+    except ValueError:
+        return None
+    return known if isinstance(known, dict) else None
 
 
 def _stream(chunks: AsyncIterator[str]) -> Response:

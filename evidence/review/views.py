@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from evidence import tables
@@ -142,7 +143,7 @@ class GapPart:
     explain: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Part:
     """A piece of a view that is shown anew when its digest changes."""
 
@@ -150,7 +151,7 @@ class Part:
     template: str
     value: object
 
-    @property
+    @cached_property
     def digest(self) -> str:
         """Stands for all it says."""
         return hashlib.sha256(repr(self.value).encode()).hexdigest()[:16]

@@ -13,6 +13,11 @@ from evidence.desk import Desk
 from tests.review.conftest import Asker
 
 
+def shown(html: str) -> dict[str, str]:
+    """Name the parts a page holds, each with its digest, as its script does."""
+    return dict(re.findall(r'class="part" id="([\w-]+)" data-digest="(\w+)"', html))
+
+
 def test_what_is_said_to_be_saved_is_on_the_disk(page: Asker) -> None:
     told = page.act("room", frame=1, name="Attic")
 
@@ -123,7 +128,7 @@ def test_the_command_line_changing_the_job_is_noticed(page: Asker) -> None:
 def test_only_parts_that_changed_are_sent_again(page: Asker) -> None:
     page.act("begins", frame=5, on="yes")
     html = page.get("/walk").text
-    digests = dict(re.findall(r'class="part" id="([\w-]+)" data-digest="(\w+)"', html))
+    digests = shown(html)
     assert page.parts("walk", digests)["parts"] == {}
 
     page.act("room", frame=5, name="Attic")
@@ -171,3 +176,28 @@ def test_the_round_shows_every_picture_once_with_a_distance(page: Asker) -> None
     assert not any(thing["done"] for thing in things)
     page.act("add", seen="A hose is loose.", frames=shown[0])
     assert [thing["done"] for thing in json.loads(page.get("/round").text)].count(True) == 1
+
+
+def test_an_act_answers_with_what_it_changed_in_the_view_that_is_shown(page: Asker) -> None:
+    page.act("begins", frame=5, on="yes")
+    digests = shown(page.get("/walk").text)
+
+    told = page.act("room", frame=5, name="Attic", view="walk", known=json.dumps(digests))
+
+    changed = told["changed"]
+    assert isinstance(changed, dict)
+    assert changed["version"] == told["version"]
+    assert list(changed["parts"]) == ["visit-5"]
+    assert "Attic" in changed["parts"]["visit-5"]
+    assert page.parts("walk", digests | shown(changed["parts"]["visit-5"]))["parts"] == {}
+
+
+def test_what_decides_nothing_is_not_said_to_be_saved(page: Asker) -> None:
+    page.act("add", seen="A hose lies loose.", frames="2,3", distance="mid-range")
+    before = (page.folder / "record.jsonl").read_bytes()
+
+    first = page.act("first", finding=1, frame=2)  # it is first already
+
+    assert first["line"] == 0
+    assert (page.folder / "record.jsonl").read_bytes() == before
+    assert page.act("first", finding=1, frame=3)["line"] == before.count(b"\n") + 2

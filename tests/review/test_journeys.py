@@ -234,6 +234,8 @@ def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> 
     view(page, "Proof")
     page.locator("#set-pages").click()
     page.wait_for_selector(".sheet img", timeout=60_000)
+    saved(page, "pages are set.")
+    assert "Saved" not in page.locator("#said").inner_text()  # nothing was decided
     sheets = page.locator(".sheet").count()
     assert page.locator(".paper rect").count() == 2
     page.locator("#look-next").click()

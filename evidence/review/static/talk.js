@@ -9,9 +9,9 @@ const view = document.getElementById("view");
 const parts = document.getElementById("parts");
 const changed = new Set();
 let version = view.dataset.version;
-let waiting = Promise.resolve();
-let running = null;
-let again = false;
+let queue = Promise.resolve();
+let syncing = null;
+let latest = version;
 
 /** Call something after parts of the view were shown anew. */
 export function whenChanged(call) {
@@ -29,11 +29,16 @@ export function warn(words) {
   trouble.textContent = words;
 }
 
+/** Do one thing after the other, so that answers are shown in the order in which they were given. */
+function next(call) {
+  const done = queue.then(call);
+  queue = done.catch(() => false);
+  return done;
+}
+
 /** Make one decision; true when it is saved. Decisions go one after the other, in the order made. */
 export function act(name, fields = {}) {
-  const done = waiting.then(() => post(name, fields));
-  waiting = done.catch(() => false);
-  return done;
+  return next(() => post(name, fields));
 }
 
 async function post(name, fields) {
@@ -42,7 +47,7 @@ async function post(name, fields) {
     answer = await fetch(`/act/${name}`, {
       method: "POST",
       headers: { Accept: "application/json", "Content-Type": "application/x-www-form-urlencoded" },
-      body: new URLSearchParams(fields).toString(),
+      body: new URLSearchParams({ ...fields, view: view.dataset.view, known: shown() }).toString(),
     });
   } catch {
     warn("Not saved: the program does not answer. What was said to be saved is safe. Start it again with “evidence review”.");
@@ -51,12 +56,12 @@ async function post(name, fields) {
   const told = await worded(answer);
   if (!answer.ok) {
     warn(`Not saved: ${told.problem} ${told.remedy ?? ""}`);
-    await sync();
+    await fetchChanged();
     return false;
   }
   warn("");
-  await sync();
-  say(`${told.said} Saved as line ${told.line} of the record.`);
+  show(told.changed);
+  say(told.line ? `${told.said} Saved as line ${told.line} of the record.` : told.said);
   return true;
 }
 
@@ -79,27 +84,24 @@ export async function ask(address) {
   }
 }
 
-/** Show anew whatever has changed. */
-export function sync() {
-  if (running) {
-    again = true;
-    return running;
-  }
-  running = syncOnce().finally(() => {
-    running = null;
-    if (again) {
-      again = false;
-      return sync();
-    }
+/** Show the job as somebody has just said it stands, unless an answer shows it before its turn comes. */
+function sync(heard) {
+  latest = heard;
+  syncing ??= next(() => {
+    syncing = null;
+    return latest === version ? null : fetchChanged();
   });
-  return running;
 }
 
-async function syncOnce() {
-  const known = Object.fromEntries([...parts.children].map((part) => [part.id, part.dataset.digest]));
+/** Which parts are shown, each with the digest of what it says. */
+function shown() {
+  return JSON.stringify(Object.fromEntries([...parts.children].map((part) => [part.id, part.dataset.digest])));
+}
+
+async function fetchChanged() {
   let told;
   try {
-    const answer = await fetch(`/parts/${view.dataset.view}`, { method: "POST", body: JSON.stringify(known) });
+    const answer = await fetch(`/parts/${view.dataset.view}`, { method: "POST", body: shown() });
     if (!answer.ok) {
       warn((await worded(answer)).problem);
       return;
@@ -109,11 +111,11 @@ async function syncOnce() {
     warn("The program does not answer. What was said to be saved is safe.");
     return;
   }
-  version = told.version;
   show(told);
 }
 
 function show(told) {
+  version = told.version;
   const focused = document.activeElement;
   const place = focused?.getBoundingClientRect().top;
   const id = focused?.id;
@@ -185,7 +187,7 @@ export function listen() {
   const events = new EventSource("/events");
   events.onmessage = ({ data }) => {
     if (data.startsWith("stopped ")) warn(data.slice(8));
-    else if (data !== version) sync();
+    else if (data !== version) sync(data);
   };
   events.onerror = () => warn("The program does not answer. What was said to be saved is safe.");
   events.onopen = () => warn("");
