@@ -338,7 +338,7 @@ def main(job: Path, screen: str = "1400x1000") -> None:
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
             page = browser.new_page(viewport={"width": width, "height": height})
-            page.set_default_timeout(120_000)
+            page.set_default_timeout(400_000)
             page.goto(serving.stdout.readline().strip())
             page.wait_for_selector("html[data-ready]")
             begun = time.monotonic()
