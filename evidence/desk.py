@@ -18,7 +18,7 @@ from evidence.job import Job
 from evidence.likeness import compare_all
 from evidence.memory import Memory
 from evidence.packing import from_json, to_json
-from evidence.record import computer_clock, in_force
+from evidence.record import FACTS, UNDO, act_of, computer_clock, in_force, undone
 from evidence.state import (
     Arrangement,
     Decisions,
@@ -122,15 +122,16 @@ class Desk:
         return self.job.record(what, about, value, proposed)
 
     def decide_all(self, entries: Iterable[Entry]) -> tuple[Line, ...]:
-        """Write several decisions with one wait for the disk; all of them or none."""
-        return self.job.record_all(list(entries))
+        """Write several decisions with one wait for the disk, as one act; all of them or none."""
+        with self.job.one_act():
+            return self.job.record_all(list(entries))
 
     def undo(self, n: int | None = None) -> Line:
-        """Take back the decision of line ``n``, or the last one in force.
+        """Take back the decision of line ``n`` alone, or the last act that is in force.
 
         Returns
         -------
-        The line that was taken back.
+        The line that was taken back, the last one of an act.
 
         Raises
         ------
@@ -141,8 +142,28 @@ class Desk:
             n = max((decision.n for decision in self.decisions.values()), default=0)
             if n == 0:
                 raise WrongUsage("There is no decision to take back.")
-        self.job.undo(n)
+            self.take_back(n)
+        else:
+            self.job.undo(n)
         return self.job.lines[n - 1]
+
+    def take_back(self, n: int) -> None:
+        """Take back what was decided in one act with line ``n``, or undone in one act with it.
+
+        Raises
+        ------
+        WrongUsage
+            Line ``n`` states a fact, or is undone already.
+        """
+        lines = self.job.lines
+        undoing, gone = lines[n - 1].what == UNDO, undone(lines)
+        together = [
+            number
+            for number in act_of(lines, n)
+            if number not in gone and lines[number - 1].what not in FACTS
+            if (lines[number - 1].what == UNDO) == undoing
+        ]
+        self.job.undo(*(reversed(together) if n in together else [n]))
 
     @property
     def decisions(self) -> Decisions:

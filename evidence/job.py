@@ -21,6 +21,7 @@ from evidence.words import FRAMES_PLACE, Digest, FileKind, FrameNumber, Original
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from contextlib import AbstractContextManager
     from datetime import datetime
 
 HOW_TO_CHECK: Final = "HOW-TO-CHECK.txt"
@@ -297,10 +298,14 @@ class Job:
         self.must_write()
         return self._record.extend(entries)
 
-    def undo(self, n: int, *, by: str = "") -> Line:
-        """Take back the decision of line ``n``; errors as for :meth:`Record.undo`."""
+    def undo(self, *numbers: int, by: str = "") -> Line:
+        """Take back the decisions of lines, all or none; errors as for :meth:`Record.undo`."""
         self.must_write()
-        return self._record.undo(n, by=by)
+        return self._record.undo(*numbers, by=by)
+
+    def one_act(self) -> AbstractContextManager[None]:
+        """Let what is decided meanwhile be one act; see :meth:`Record.one_act`."""
+        return self._record.one_act()
 
     def set_details(self, details: settings.Details) -> None:
         """Write job.toml anew."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
@@ -16,7 +17,7 @@ from evidence.errors import RecordBroken, WrongUsage
 from evidence.files import append_durably, writing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
 RECORD: Final = "record.jsonl"
@@ -59,6 +60,9 @@ class Line:
         The hash of the line before.
     hash
         This line's own.
+    act
+        Number of the first line of the act that this one was decided in, of several lines; 0 for that
+        first line, for an act of one line, and for what was written before lines told of acts.
     """
 
     n: int
@@ -70,6 +74,7 @@ class Line:
     proposed: Any
     before: str
     hash: str
+    act: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +149,7 @@ class Record:
         self._whole = len(whole)
         self._lacks_end = whole[-1:] not in (b"", b"\n")
         self.read = Read(whole, tuple(self._lines))
+        self._act = 0
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -154,6 +160,18 @@ class Record:
     def last_hash(self) -> str:
         """The hash of the last line, which stands for all of them."""
         return self._lines[-1].hash if self._lines else START
+
+    @contextmanager
+    def one_act(self) -> Iterator[None]:
+        """Let what is decided meanwhile be one act, to be taken back together; one within it is that one."""
+        if self._act:
+            yield
+            return
+        self._act = len(self._lines) + 1
+        try:
+            yield
+        finally:
+            self._act = 0
 
     def append(
         self, what: str, about: str | int, value: Json, proposed: Json = None, *, by: str = ""
@@ -181,7 +199,8 @@ class Record:
         when = self.now().isoformat(timespec="seconds")
         for entry in entries:
             n += 1
-            text = _text(n, when, entry, entry.by or self.by, before)
+            act = self._act if n > self._act else 0
+            text = _text(n, when, replace(entry, by=entry.by or self.by), before, act)
             line = _parse_line(text, n, before)
             new.append(line)
             texts.append(text + b"\n")
@@ -192,22 +211,31 @@ class Record:
             self._lines.extend(new)
         return tuple(new)
 
-    def undo(self, n: int, *, by: str = "") -> Line:
-        """Take back the decision of one line, by a new line; undoing an undo does it again.
+    def undo(self, *numbers: int, by: str = "") -> Line:
+        """Take back the decisions of lines, a new line each and all with one wait for the disk.
+
+        Undoing an undo does it again.
+
+        Returns
+        -------
+        The last of the new lines.
 
         Raises
         ------
         WrongUsage
-            There is no such line, it states a fact, or it is undone already.
+            There is no such line, it states a fact, or it is undone already; none was taken back.
         """
-        if not 1 <= n <= len(self._lines):
-            raise WrongUsage(f"The record has no line {n}.")
-        line = self._lines[n - 1]
-        if line.what in FACTS:
-            raise WrongUsage(f"Line {n} says what was done ({line.what}); only a decision can be undone.")
-        if n in undone(self._lines):
-            raise WrongUsage(f"Line {n} is undone already.")
-        return self.append(UNDO, str(n), None, by=by)
+        gone = undone(self._lines)
+        for n in numbers:
+            if not 1 <= n <= len(self._lines):
+                raise WrongUsage(f"The record has no line {n}.")
+            line = self._lines[n - 1]
+            if line.what in FACTS:
+                raise WrongUsage(f"Line {n} says what was done ({line.what}); only a decision can be undone.")
+            if n in gone:
+                raise WrongUsage(f"Line {n} is undone already.")
+        with self.one_act():
+            return self.extend([Entry(UNDO, str(n), None, by=by) for n in numbers])[-1]
 
     def _mend(self) -> None:
         """Cut off the line a kill left half-written, or end one that lacks only its end."""
@@ -236,6 +264,15 @@ def undone(lines: Iterable[Line]) -> frozenset[int]:
         if line.what == UNDO and line.n not in gone and line.about.isdecimal():
             gone.add(int(line.about))
     return frozenset(gone)
+
+
+def act_of(lines: Sequence[Line], n: int) -> range:
+    """Give the numbers of the lines that were decided in one act with line ``n``."""
+    first = lines[n - 1].act or n
+    last = first
+    while last < len(lines) and lines[last].act == first:
+        last += 1
+    return range(first, last + 1)
 
 
 def in_force(lines: Sequence[Line]) -> dict[Key, Decision]:
@@ -291,17 +328,20 @@ def parse(data: bytes, read: Read | None = None) -> list[Line]:
 _SEAL: Final = b',"hash":"'
 _TAIL: Final = len(_SEAL) + 64 + 2
 _KEYS: Final = ["n", "when", "by", "what", "about", "value", "proposed", "before", "hash"]
+_KEYS_IN_ACT: Final = [*_KEYS[:7], "act", *_KEYS[7:]]
+"""Of a line that goes on an act; all others have the form that every line had at first."""
 
 
-def _text(n: int, when: str, entry: Entry, by: str, before: str) -> bytes:
+def _text(n: int, when: str, entry: Entry, before: str, act: int) -> bytes:
     fields = {
         "n": n,
         "when": when,
-        "by": by,
+        "by": entry.by,
         "what": entry.what,
         "about": entry.about,
         "value": entry.value,
         "proposed": entry.proposed,
+        **({"act": act} if act else {}),
         "before": before,
     }
     body = json.dumps(fields, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
@@ -319,6 +359,8 @@ def _parse_line(text: bytes, n: int, before: str) -> Line:
     if not _sound(text):
         raise RecordBroken(f"Line {n} of the record is not as it was written.")
     fields = json.loads(text)
-    if list(fields) != _KEYS or fields["n"] != n or fields["before"] != before:
+    keys = list(fields)
+    formed = keys == _KEYS or (keys == _KEYS_IN_ACT and fields["act"] in range(1, n))
+    if not formed or fields["n"] != n or fields["before"] != before:
         raise RecordBroken(f"Line {n} of the record does not follow the line before it.")
     return Line(**fields)

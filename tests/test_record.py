@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evidence.errors import DiskFull, RecordBroken, WrongUsage
-from evidence.record import START, Entry, Line, Record, in_force, parse, split_torn, undone
+from evidence.record import START, Entry, Line, Record, act_of, in_force, parse, split_torn, undone
 from tests import saboteurs
 
 
@@ -177,6 +177,61 @@ def test_undoing_gives_the_decision_before_and_undoing_that_gives_it_back(tmp_pa
     record.undo(taken_back.n)
     assert in_force(record.lines)["room", "12"].value == "crawl space"
     assert [line.what for line in record.lines[-2:]] == ["undo", "undo"]
+
+
+def test_lines_of_one_act_name_its_first_line_and_all_others_have_the_form_they_always_had(
+    tmp_path: Path,
+) -> None:
+    record = filled(tmp_path / "record.jsonl")
+    with record.one_act():
+        record.append("finding", 2, {"seen": "a loose step"})
+        with record.one_act():
+            record.extend([Entry("attached", "2/7", None), Entry("attached", "2/8", None)])
+    record.append("room", 9, "hall")
+
+    again = Record(tmp_path / "record.jsonl").lines
+    assert [line.act for line in again] == [0, 0, 0, 0, 4, 4, 0]
+    texts = (tmp_path / "record.jsonl").read_bytes().splitlines()
+    assert [b'"act":4,"before":' in text for text in texts] == [False] * 4 + [True, True, False]
+    assert {tuple(act_of(again, n)) for n in (4, 5, 6)} == {(4, 5, 6)}
+    assert [tuple(act_of(again, n)) for n in (1, 3, 7)] == [(1,), (3,), (7,)]
+
+
+@pytest.mark.parametrize("act", ["0", "3", "-1", '"2"', "[2]", "2.5", "null"])
+def test_an_act_that_does_not_begin_before_is_not_the_records(tmp_path: Path, act: str) -> None:
+    """A line with its own right hash, made by the rule that HOW-TO-CHECK.txt states, and another act."""
+    path = tmp_path / "record.jsonl"
+    record = Record(path)
+    record.append("start", "job", {"format": 1}, by="evidence")
+    record.extend([Entry("room", "1", "attic")])
+    with record.one_act():
+        record.extend([Entry("room", "3", "attic"), Entry("room", "4", "attic")])
+    head, _, last = path.read_bytes().rstrip(b"\n").rpartition(b"\n")
+    body = last[: last.rindex(b',"hash":')].replace(b'"act":3', b'"act":' + act.encode())
+    digest = hashlib.sha256(body).hexdigest().encode()
+    path.write_bytes(head + b"\n" + body + b',"hash":"' + digest + b'"}\n')
+
+    if act == "3":
+        assert len(Record(path).lines) == 4
+    else:
+        with pytest.raises(RecordBroken, match="Line 4"):
+            Record(path)
+
+
+def test_several_lines_are_undone_with_one_wait_all_or_none(tmp_path: Path) -> None:
+    record = filled(tmp_path / "record.jsonl")
+    record.extend([Entry("room", "7", "attic"), Entry("room", "8", "attic")])
+    with pytest.raises(WrongUsage):
+        record.undo(5, 1)
+    assert len(record.lines) == 5
+
+    record.undo(5, 4)
+
+    now = Record(tmp_path / "record.jsonl").lines
+    assert [(line.what, line.about, line.act) for line in now[5:]] == [
+        ("undo", "5", 0),
+        ("undo", "4", 6),
+    ]
 
 
 def test_a_fact_cannot_be_undone_nor_a_line_that_is_not_there_nor_one_twice(tmp_path: Path) -> None:

@@ -270,12 +270,15 @@ def gaps(
 def undo(
     job: Job = HERE,
     *,
-    line: Annotated[int, typer.Option(help="Number of the record's line; the last decision without it.")] = 0,
+    line: Annotated[int, typer.Option(help="Number of one line of the record; the last act without it.")] = 0,
 ) -> int | None:
     """Take back a decision; undoing the undo does it again. Example: evidence undo JOB."""
     from evidence.desk import Desk
 
     with Desk.open(job) as desk:
+        before = len(desk.job.lines)
         taken_back = desk.undo(line or None)
-    say(f"Taken back: line {taken_back.n}, {taken_back.what} {taken_back.about}.")
+        others = len(desk.job.lines) - before - 1
+    more = f", and {others} decided with it" if others else ""
+    say(f"Taken back: line {taken_back.n}, {taken_back.what} {taken_back.about}{more}.")
     return None

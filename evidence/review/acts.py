@@ -6,13 +6,13 @@ only when the record holds it on the disk.
 
 from __future__ import annotations
 
-import threading
 from typing import TYPE_CHECKING, Final
 
 from evidence.errors import WrongUsage
 from evidence.progress import Silent
 from evidence.review import views
 from evidence.steps import attach, findings, gaps, issue, light, mark, pages, picture, proof, rooms
+from evidence.steps import undo as undoing
 from evidence.words import Distance, Mark, Shape
 
 if TYPE_CHECKING:
@@ -25,110 +25,46 @@ Form = dict[str, str]
 """What was posted, the last value of each name."""
 
 
-class Acts:
-    """What the page can do, and what of it can be taken back together."""
+def do(desk: Desk, name: str, form: Form) -> tuple[str | None, int]:
+    """Do one act; what it decides is taken back together.
 
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._together: list[tuple[int, int]] = []
+    Returns
+    -------
+    What was done, a sentence, None when there is no such act; and the record's last line that it
+    wrote, 0 when it decided nothing.
 
-    def do(self, desk: Desk, name: str, form: Form) -> tuple[str | None, int]:
-        """Do one act.
-
-        Returns
-        -------
-        What was done, a sentence, None when there is no such act; and the record's last line that it
-        wrote, 0 when it decided nothing.
-
-        Raises
-        ------
-        WrongUsage
-            The form lacks something or names something that does not exist.
-        EvidenceError
-            Whatever the step says.
-        """
-        act = {"undo": self._undo, "redo": self._redo}.get(name) or _ACTS.get(name)
-        if act is None:
-            return None, 0
-        before = len(desk.job.lines)
+    Raises
+    ------
+    WrongUsage
+        The form lacks something or names something that does not exist.
+    EvidenceError
+        Whatever the step says.
+    """
+    act = _ACTS.get(name)
+    if act is None:
+        return None, 0
+    before = len(desk.job.lines)
+    with desk.job.one_act():
         said = act(desk, form)
-        now = len(desk.job.lines)
-        self._keep(before + 1, now)
-        return said, now if now > before else 0
-
-    def _keep(self, first: int, last: int) -> None:
-        with self._lock:
-            if last > first:
-                self._together.append((first, last))
-
-    def _group(self, n: int) -> tuple[int, int]:
-        with self._lock:
-            return next(((a, b) for a, b in self._together if a <= n <= b), (n, n))
-
-    def _undo(self, desk: Desk, _: Form) -> str:
-        n = last_decision(desk.job.lines)
-        if not n:
-            raise WrongUsage("There is no decision to take back.")
-        first, last = self._group(n)
-        gone = taken_back(desk.job.lines)
-        for number in range(last, first - 1, -1):
-            if number not in gone and _is_decision(desk.job.lines[number - 1]):
-                desk.undo(number)
-        return f"Taken back: {told(desk.job.lines[n - 1])}."
-
-    def _redo(self, desk: Desk, _: Form) -> str:
-        n = last_undo(desk.job.lines)
-        if not n:
-            raise WrongUsage("There is nothing to do again.")
-        first, last = self._group(n)
-        gone = taken_back(desk.job.lines)
-        for number in range(last, first - 1, -1):
-            if number not in gone and desk.job.lines[number - 1].what == "undo":
-                desk.undo(number)
-        return f"Done again: {told(desk.job.lines[int(desk.job.lines[n - 1].about) - 1])}."
+    now = len(desk.job.lines)
+    return said, now if now > before else 0
 
 
-_FACTS: Final = frozenset({"start", "intake", "part", "same bytes", "set aside", "second copy", "issue"})
+def last_told(lines: Sequence[Line]) -> tuple[str, str]:
+    """Name what undo would take back and what redo would do again, "" for nothing."""
+    undo, redo = undoing.last_decision(lines), undoing.last_undo(lines)
+    return (
+        told(lines[undo - 1]) if undo else "",
+        told(undoing.undone_by(lines, redo)) if redo else "",
+    )
 
 
-def taken_back(lines: Sequence[Line]) -> frozenset[int]:
-    """Number the lines that are undone; an undo may itself be undone."""
-    gone: set[int] = set()
-    for line in reversed(lines):
-        if line.what == "undo" and line.n not in gone:
-            gone.add(int(line.about))
-    return frozenset(gone)
+def _undo(desk: Desk, _: Form) -> str:
+    return f"Taken back: {told(undoing.undo(desk))}."
 
 
-def last_decision(lines: Sequence[Line]) -> int:
-    """Number the line that “undo” takes back, 0 when there is none."""
-    gone = taken_back(lines)
-    return next((line.n for line in reversed(lines) if _is_decision(line) and line.n not in gone), 0)
-
-
-def last_undo(lines: Sequence[Line]) -> int:
-    """Number the undoing that “redo” takes back; 0 when a new decision has been made since."""
-    gone = taken_back(lines)
-    for line in reversed(lines):
-        if line.n in gone:
-            continue
-        if _is_decision(line):
-            # Done again by an undone undo: what lies before it may still wait to be done again.
-            if _was_done_again(lines, line.n):
-                continue
-            return 0
-        if line.what == "undo" and _is_decision(lines[int(line.about) - 1]):
-            return line.n
-    return 0
-
-
-def _was_done_again(lines: Sequence[Line], n: int) -> bool:
-    undos = {line.n for line in lines if line.what == "undo" and int(line.about) == n}
-    return any(line.what == "undo" and int(line.about) in undos for line in lines)
-
-
-def _is_decision(line: Line) -> bool:
-    return line.what != "undo" and line.what not in _FACTS
+def _redo(desk: Desk, _: Form) -> str:
+    return f"Done again: {told(undoing.redo(desk))}."
 
 
 def told(line: Line) -> str:
@@ -387,6 +323,8 @@ def _issue(desk: Desk, form: Form) -> str:
 
 
 _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
+    "undo": _undo,
+    "redo": _redo,
     "begins": _begins,
     "move": _move,
     "room": _room,

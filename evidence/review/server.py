@@ -32,8 +32,7 @@ from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
 
 from evidence.errors import CannotServe, EvidenceError
-from evidence.review import views
-from evidence.review.acts import Acts, last_decision, last_undo, told
+from evidence.review import acts, views
 from evidence.review.guard import ENTER, Guard
 from evidence.review.reading import Reading, Seen
 from evidence.review.round import round_
@@ -72,7 +71,6 @@ class Review:
     def __init__(self, folder: Path, port: int) -> None:
         self.folder = folder
         self._reading = Reading(folder)
-        self._acts = Acts()
         self._making = threading.Semaphore(max(2, os.cpu_count() or 2))
         self._templates = jinja2.Environment(
             loader=jinja2.FileSystemLoader(HERE / "templates"),
@@ -183,13 +181,7 @@ class Review:
         return parts
 
     def _head(self, seen: Seen) -> views.Head:
-        lines = seen.job.lines
-        undo, redo = last_decision(lines), last_undo(lines)
-        return views.head(
-            seen,
-            told(lines[undo - 1]) if undo else "",
-            told(lines[int(lines[redo - 1].about) - 1]) if redo else "",
-        )
+        return views.head(seen, *acts.last_told(seen.job.lines))
 
     def _render(self, template: str, **values: object) -> str:
         return self._templates.get_template(template).render(**values)
@@ -202,7 +194,7 @@ class Review:
     def _answered(self, name: str, form: dict[str, str], accept: str) -> Response:
         """Do an act, and answer with what a page that says what it shows must show anew."""
         view, known = form.pop("view", ""), _known(form.pop("known", ""))
-        (said, saved), seen = self._reading.at_desk(lambda desk: self._acts.do(desk, name, form))
+        (said, saved), seen = self._reading.at_desk(lambda desk: acts.do(desk, name, form))
         if said is None:
             return Response("There is no such act.", 404, media_type="text/plain")
         if "application/json" not in accept:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
+from evidence import verify
 from evidence.desk import Desk
-from tests.review.conftest import Asker
+from tests.review.conftest import Asker, served
 
 
 def shown(html: str) -> dict[str, str]:
@@ -55,6 +58,31 @@ def test_pictures_attached_at_once_are_taken_back_at_once_and_done_again(page: A
     assert "nothing to do again" in str(page.act("redo")["problem"])
     with Desk.open(page.folder, write=False) as desk:
         assert len(desk.state().attachments) == 3
+
+
+def test_one_act_is_taken_back_at_once_after_a_restart_too(page: Asker, tmp_path: Path) -> None:
+    page.act("add", seen="A hose lies loose.", frames="2,3,4", distance="close-up")
+    page.act("attach", finding=1, frames="5,6", distance="mid-range")
+    copy = Path(shutil.copytree(page.folder, tmp_path / "moved"))
+    for serving in served(copy):
+        again = Asker(serving, copy)
+        again.enter()
+        again.act("undo")
+        with Desk.open(copy, write=False) as desk:
+            assert [a.frame for a in desk.state().attachments] == [2, 3, 4]
+        again.act("undo")
+        with Desk.open(copy, write=False) as desk:
+            assert desk.state().findings == ()
+    for serving in served(copy):
+        again = Asker(serving, copy)
+        again.enter()
+        again.act("redo")
+        again.act("redo")
+        assert "nothing to do again" in str(again.act("redo")["problem"])
+
+    with Desk.open(copy, write=False) as desk:
+        assert [a.frame for a in desk.state().attachments] == [2, 3, 4, 5, 6]
+    assert verify.verify(copy).sound
 
 
 def test_a_new_decision_ends_what_can_be_done_again(page: Asker) -> None:

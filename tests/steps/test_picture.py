@@ -18,11 +18,14 @@ def test_what_is_said_of_a_picture_stands_until_it_is_taken_back(desk: Desk) -> 
     said = desk.state().picture(3)
     assert said is not None
     assert (said.shown, said.direction, said.distance) == ("Vent pipe", "north", Distance.CLOSE_UP)
-    desk.undo()
+    desk.undo(len(desk.job.lines))  # one line of that act alone
     picture.describe(desk, [3], shown="")
     after = desk.state().picture(3)
     assert after is not None
     assert (after.shown, after.direction, after.distance) == ("", "north", None)
+    desk.undo()
+    desk.undo()
+    assert not any(p.shown or p.direction or p.distance for p in desk.state().pictures)
 
 
 def test_an_unknown_picture_changes_nothing(desk: Desk) -> None:

@@ -1,0 +1,86 @@
+"""Take back the last act, and do again what was taken back last; each by further lines of the record.
+
+Hides which act that is: undoing and doing again leave lines of their own, which are no new decisions.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evidence.errors import WrongUsage
+from evidence.record import FACTS, UNDO, undone
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from evidence.desk import Desk
+    from evidence.record import Line
+
+
+def undo(desk: Desk) -> Line:
+    """Take back the last act.
+
+    Returns
+    -------
+    The last decision that it made.
+
+    Raises
+    ------
+    WrongUsage
+        There is none.
+    """
+    n = last_decision(desk.job.lines)
+    if not n:
+        raise WrongUsage("There is no decision to take back.")
+    desk.take_back(n)
+    return desk.job.lines[n - 1]
+
+
+def redo(desk: Desk) -> Line:
+    """Do again what was taken back last.
+
+    Returns
+    -------
+    The decision that is in force again.
+
+    Raises
+    ------
+    WrongUsage
+        Nothing was taken back, or something was decided since.
+    """
+    n = last_undo(desk.job.lines)
+    if not n:
+        raise WrongUsage("There is nothing to do again.")
+    desk.take_back(n)
+    return undone_by(desk.job.lines, n)
+
+
+def undone_by(lines: Sequence[Line], n: int) -> Line:
+    """Give the line that the undoing of line ``n`` took back."""
+    return lines[int(lines[n - 1].about) - 1]
+
+
+def last_decision(lines: Sequence[Line]) -> int:
+    """Number the line that :func:`undo` takes back, 0 when there is none."""
+    gone = undone(lines)
+    return next((line.n for line in reversed(lines) if _is_decision(line) and line.n not in gone), 0)
+
+
+def last_undo(lines: Sequence[Line]) -> int:
+    """Number the undoing that :func:`redo` takes back; 0 when a new decision has been made since."""
+    gone = undone(lines)
+    undos = {line.n: int(line.about) for line in lines if line.what == UNDO}
+    # Done again by an undone undo: what lies before such a decision may still wait to be done again.
+    done_again = {undos[undos[n]] for n in undos if undos[n] in undos}
+    for line in reversed(lines):
+        if line.n in gone or (_is_decision(line) and line.n in done_again):
+            continue
+        if _is_decision(line):
+            return 0
+        if line.what == UNDO and _is_decision(undone_by(lines, line.n)):
+            return line.n
+    return 0
+
+
+def _is_decision(line: Line) -> bool:
+    return line.what != UNDO and line.what not in FACTS
