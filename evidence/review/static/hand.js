@@ -64,11 +64,16 @@ function known() {
   return [...document.querySelectorAll("#finding-list option")].map((o) => [Number(o.value), o.textContent]);
 }
 
+/** A button of the bar, where it can do something; else nothing, so that the bar stays small. */
+function button(id, key, label, fits, onclick) {
+  return fits ? made("button", { type: "button", id, onclick }, key && made("kbd", {}, key), `${key && " "}${label}`) : null;
+}
+
 function show() {
-  for (const button of document.querySelectorAll(".take")) {
-    const on = held.has(Number(button.dataset.take));
-    button.setAttribute("aria-pressed", String(on));
-    button.closest(".cell").classList.toggle("held", on);
+  for (const taker of document.querySelectorAll(".take")) {
+    const on = held.has(Number(taker.dataset.take));
+    taker.setAttribute("aria-pressed", String(on));
+    taker.closest(".cell").classList.toggle("held", on);
   }
   const findings = known();
   if (!findings.some(([number]) => number === finding)) finding = findings.at(-1)?.[0] ?? 0;
@@ -78,7 +83,7 @@ function show() {
   if (!there) return;
   const frames = [...held];
   words.textContent = frames.length ? `At hand: ${frames.join(", ")}` : "Nothing at hand: Space takes a picture.";
-  const none = !frames.length;
+  const some = frames.length > 0;
   const list = frames.join(",");
   const one = frames.length === 1 ? frames[0] : 0;
   const chosen = made(
@@ -90,47 +95,17 @@ function show() {
   refill(
     acts,
     findings.length ? chosen : made("span", { class: "quiet" }, "No finding yet."),
-    ...DISTANCES.map((distance, at) =>
-      made(
-        "button",
-        { type: "button", id: `as-${at + 1}`, disabled: none || !finding, onclick: () => attach(0, distance) },
-        made("kbd", {}, String(at + 1)),
-        ` ${distance}`,
-      ),
-    ),
+    ...DISTANCES.map((distance, at) => button(`as-${at + 1}`, String(at + 1), distance, some && finding, () => attach(0, distance))),
     made("button", { type: "button", id: "hand-new", "data-open": "maker" }, made("kbd", {}, "w"), " write a finding"),
-    made(
-      "button",
-      { type: "button", id: "hand-view", disabled: none, onclick: () => act("overall", { frames: list, on: "yes" }) },
-      made("kbd", {}, "v"),
-      " overall view of its room",
-    ),
-    made(
-      "button",
-      { type: "button", id: "hand-new-visit", disabled: !one, onclick: () => act("begins", { frame: one, on: "yes" }) },
-      made("kbd", {}, "n"),
-      " new visit from here",
-    ),
-    made(
-      "button",
-      { type: "button", id: "hand-move", disabled: !one, onclick: () => moveTo(one) },
-      "visit begins here instead",
-    ),
-    made(
-      "button",
-      { type: "button", id: "hand-front", disabled: !one, onclick: () => act("front", { frame: one }) },
-      made("kbd", {}, "f"),
-      " in front",
-    ),
-    made(
-      "button",
-      { type: "button", id: "hand-apart", disabled: none, onclick: () => act("apart", { frames: list }) },
-      made("kbd", {}, "x"),
-      " not alike",
-    ),
-    made("button", { type: "button", id: "hand-down", disabled: none, onclick: putDown }, "put down"),
+    button("hand-view", "v", "overall view of its room", some, () => act("overall", { frames: list, on: "yes" })),
+    button("hand-new-visit", "n", "new visit from here", one, () => act("begins", { frame: one, on: "yes" })),
+    button("hand-move", "", "visit begins here instead", one, () => moveTo(one)),
+    button("hand-front", "f", "in front", one, () => act("front", { frame: one })),
+    button("hand-apart", "x", "not alike", some, () => act("apart", { frames: list })),
+    button("hand-down", "", "put down", some, putDown),
   );
-  if (keepFocus && keepFocus !== document.activeElement?.id) document.getElementById(keepFocus)?.focus();
+  if (keepFocus && keepFocus !== document.activeElement?.id)
+    (document.getElementById(keepFocus) ?? document.getElementById("hand-new")).focus();
 }
 
 /** Move the nearer border of the picture's visit to it: the visit that begins next, or its own. */

@@ -136,8 +136,8 @@ function show(told) {
       if (open.has(name)) part.querySelector("details")?.setAttribute("open", "");
     }
     if (!part) continue;
-    const next = before ? before.nextElementSibling : parts.firstElementChild;
-    if (next !== part) parts.insertBefore(part, next);
+    const there = before ? before.nextElementSibling : parts.firstElementChild;
+    if (there !== part) parts.insertBefore(part, there);
     before = part;
   }
   for (const part of [...parts.children]) if (!told.order.includes(part.id)) part.remove();
