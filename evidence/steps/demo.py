@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from evidence.desk import Desk
 from evidence.errors import CardMissing
 from evidence.record import Entry
-from evidence.steps import attach, clock, findings, gaps, issue, proof, read, rooms, start, status
+from evidence.steps import attach, clock, findings, gaps, issue, narration, proof, read, rooms, start, status
 from evidence.steps.parts import Wanted
 from evidence.words import Distance
 
@@ -84,6 +84,8 @@ def demo(folder: Path, *, progress: Progress, tell: Callable[[str], None]) -> De
             clock.correct(desk, one["camera"], float(one["add_s"]), one["reason"])
         corrections = _rooms(desk, decided["visit"], frames)
         tell(f"Naming the rooms; {corrections} of the proposed visits had to be split or joined.")
+        tell("Putting what was said beside the pictures, and making findings of it ...")
+        _narration(desk, house, decided["narration"], frames)
         _findings(desk, decided["finding"], frames)
         desk.decide_all(
             [Entry("shown", str(frames[name]), text) for name, text in decided.get("shown", {}).items()]
@@ -128,10 +130,23 @@ def _rooms(desk: Desk, visits: list[dict[str, str]], frames: dict[str, FrameNumb
     return len(entries)
 
 
+def _narration(desk: Desk, house: Path, spoken: dict[str, str], frames: dict[str, FrameNumber]) -> None:
+    """Put what was said on the line of time, by the one sentence whose picture is known."""
+    transcript = narration.take_in(desk, house / spoken["file"])
+    began = narration.by_picture(desk, transcript, frames[spoken["picture"]], says=spoken["says"])
+    narration.place(desk, transcript, *began)
+
+
 def _findings(desk: Desk, wanted: list[dict[str, Any]], frames: dict[str, FrameNumber]) -> None:
+    said = {one.sentence.text: one.number for one in desk.state().sentences}
     for one in wanted:
         parts = {key: one[key] for key in findings.PARTS if key in one}
-        made = findings.add(desk, parts, standard=one.get("from", ""))
+        standard = one.get("from", "")
+        if "said" in one:
+            made = narration.accept(desk, said[one["said"]], standard=standard, standard_words=True)
+            findings.edit(desk, made.number, parts)
+        else:
+            made = findings.add(desk, parts, standard=standard)
         by_distance: dict[str, list[FrameNumber]] = {}
         for name, distance in one["pictures"].items():
             by_distance.setdefault(distance, []).append(frames[name])
