@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from evidence.errors import WrongUsage
 from evidence.progress import Silent
-from evidence.review import views
+from evidence.review import spoken, views
 from evidence.steps import attach, findings, gaps, issue, light, mark, pages, picture, proof, rooms
 from evidence.steps import undo as undoing
 from evidence.words import Distance, Mark, Shape
@@ -335,6 +335,7 @@ _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
     "first": _first,
     "best": _best,
     "add": _add,
+    "accept": spoken.accept,
     "edit": _edit,
     "withdraw": _withdraw,
     "explain": _explain,

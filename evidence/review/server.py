@@ -32,7 +32,7 @@ from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
 
 from evidence.errors import CannotServe, EvidenceError
-from evidence.review import acts, views
+from evidence.review import acts, spoken, views
 from evidence.review.guard import ENTER, Guard
 from evidence.review.reading import Reading, Seen
 from evidence.review.round import round_
@@ -97,6 +97,7 @@ class Review:
                 Route("/fold/{frame:int}", self._fold),
                 Route("/offers/{frame:int}", self._offers),
                 Route("/round", self._round),
+                Route("/said/{frame:int}", self._said),
                 Route("/search", self._search),
                 Route("/picture/{frame:int}", self._picture),
                 Route("/image/{frame:int}/{digest}/{light}/{size}.jpg", self._image),
@@ -245,6 +246,10 @@ class Review:
 
     def _round(self, _: Request) -> Response:
         return JSONResponse(round_(self._reading.seen()))
+
+    def _said(self, request: Request) -> Response:
+        frame = request.path_params["frame"]
+        return JSONResponse(self._reading.ask(lambda desk: spoken.beside(desk, frame)))
 
     def _search(self, request: Request) -> Response:
         words = request.query_params.get("words", "")[:400]

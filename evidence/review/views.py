@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from evidence import tables
+from evidence.review import spoken
 from evidence.steps import issue, show, spots
 from evidence.steps.findings import missing_parts
 from evidence.steps.gaps import GapKind
@@ -67,7 +68,7 @@ class Shot:
     fault: str = ""
     shown: str = ""
     doubt: str = ""
-    sentences: tuple[str, ...] = ()
+    sentences: tuple[spoken.Line, ...] = ()
 
     @property
     def label(self) -> str:
@@ -325,10 +326,7 @@ class _Strip:
         for pair in state.changed:
             for frame in (pair.first, pair.second):
                 self._changed[frame] = self._changed.get(frame, 0) + 1
-        self._spoken: dict[int, list[str]] = {}
-        for one in state.sentences:
-            for frame in one.own:
-                self._spoken.setdefault(frame, []).append(f"{one.number}. {one.sentence.text}")
+        self._spoken = spoken.lines(state)
 
     def shot(self, frame: int, doubt: str = "") -> Shot:
         p = self._by_frame[frame]  # type: ignore[index]
@@ -351,7 +349,7 @@ class _Strip:
             fault=p.fault,
             shown=p.shown,
             doubt=doubt,
-            sentences=tuple(self._spoken.get(p.frame, ())),
+            sentences=self._spoken.get(p.frame, ()),
         )
 
     def _said(self, p: PictureState) -> Iterator[str]:

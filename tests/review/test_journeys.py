@@ -17,6 +17,7 @@ from evidence import verify
 from evidence.desk import Desk
 from evidence.review.server import Serving
 from tests.review.conftest import served
+from tests.review.test_spoken import talk
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page, Route
@@ -285,6 +286,36 @@ def test_a_round_through_the_day_writes_what_is_shown_and_nothing_else(serving: 
     saved(page, "Taken back")
     with Desk.open(job(serving), write=False) as desk:
         assert not desk.state().findings
+
+
+def test_what_was_said_becomes_a_finding_by_two_keys_or_two_clicks(serving: Serving, page: Page) -> None:
+    talk(job(serving))
+    page.wait_for_selector("#s-1")
+    page.locator(".shot").first.focus()
+
+    page.keyboard.press("s")
+    page.wait_for_selector("#teller[open] .offers .likeliest")
+    assert violations(page) == []
+    page.keyboard.press("1")
+    saved(page, "Finding 1 is made of sentence 1")
+    focus = page.evaluate("document.activeElement.dataset.frame")
+    page.locator("#s-3").click()
+    page.wait_for_selector("#teller[open] .offers .likeliest")
+    page.locator("#teller-standard").check()
+    page.locator("#teller .offers button").first.click()
+    saved(page, "Finding 2 is made of sentence 3")
+    page.locator("#s-1").click()
+    page.wait_for_selector("#teller[open]")
+    told = page.locator("#teller").inner_text()
+    page.keyboard.press("Escape")
+
+    assert focus == "1"
+    assert "It is finding 1." in told
+    assert violations(page) == []
+    with Desk.open(job(serving), write=False) as desk:
+        first, second = desk.state().findings
+    assert first.seen == "The bath fan hose just ends up here under the roof."
+    assert second.seen != "There is a breaker with two wires under one screw."
 
 
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:

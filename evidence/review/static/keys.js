@@ -9,6 +9,7 @@ export const KEYS = [
     ["Space", "take it in hand, or put it down"],
     ["1 … 6", "attach what is at hand: overall, mid-range, close-up, with scale, data plate, obstruction"],
     ["w", "write a finding with what is at hand"],
+    ["s", "make a finding of what was said here; then a number takes an offered one"],
     ["g", "go through the day from here, one thing after the other"],
     ["r", "name the visit; then a number takes an offered name"],
     ["n", "a new visit begins here"],

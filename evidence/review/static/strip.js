@@ -4,6 +4,7 @@ import { beyond } from "./choosing.js";
 import { nameVisit, writeFinding } from "./chooser.js";
 import { DISTANCES, atHand, attach, take } from "./hand.js";
 import { goRound } from "./round.js";
+import { askOfSentence } from "./spoken.js";
 import { act, ask, fragment, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
@@ -111,6 +112,7 @@ function onShot(event, shot) {
     Enter: () => openWhole(shot),
     " ": () => take(frame),
     w: () => writeFinding(frame, roomOf(shot)),
+    s: () => askOfSentence(frame),
     g: () => goRound(frame),
     r: () => first && nameVisit(first),
     n: () => act("begins", { frame, on: "yes" }),
