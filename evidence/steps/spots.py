@@ -19,11 +19,12 @@ def overalls(state: State) -> list[FrameNumber]:
     """Propose one overall view for each room that has none; a nameless visit is a room of its own."""
     viewed = {p.frame for p in state.pictures if p.view}
     done = {v.room for v in state.visits if v.room and viewed.intersection(v.frames)}
+    sharp = _fit(state) - {p.frame for p in state.pictures if p.blurred}
     found = []
     for visit in state.visits:
         if viewed.intersection(visit.frames) or (visit.room and visit.room in done):
             continue
-        frame = _overall(state, visit)
+        frame = _overall(state, visit, sharp)
         if frame is not None:
             found.append(frame)
             done.add(visit.room)
@@ -51,11 +52,10 @@ def in_order(state: State) -> list[Spot]:
     ]
 
 
-def _overall(state: State, visit: Visit) -> FrameNumber | None:
+def _overall(state: State, visit: Visit, sharp: set[FrameNumber]) -> FrameNumber | None:
     """Let the picture in front stand for a look-alike taken in the same visit."""
     fronts = {other: s.front for s in state.look_alikes for other in s.others if s.front in visit.frames}
-    sharp = {p.frame for p in state.pictures if not p.blurred}
-    return spots.overall([fronts.get(f, f) for f in visit.frames], _fit(state) & sharp)
+    return spots.overall([fronts.get(f, f) for f in visit.frames], sharp)
 
 
 def _fit(state: State) -> set[FrameNumber]:

@@ -69,12 +69,17 @@ function button(id, key, label, fits, onclick) {
   return fits ? made("button", { type: "button", id, onclick }, key && made("kbd", {}, key), `${key && " "}${label}`) : null;
 }
 
+function press(taker, on) {
+  taker.setAttribute("aria-pressed", String(on));
+  taker.closest(".cell").classList.toggle("held", on);
+}
+
 function show() {
-  for (const taker of document.querySelectorAll(".take")) {
-    const on = held.has(Number(taker.dataset.take));
-    taker.setAttribute("aria-pressed", String(on));
-    taker.closest(".cell").classList.toggle("held", on);
-  }
+  // Only what differs is touched: thousands of pictures may be shown, and each touch is a new style.
+  for (const taker of document.querySelectorAll('.take[aria-pressed="true"]'))
+    if (!held.has(Number(taker.dataset.take))) press(taker, false);
+  for (const frame of held)
+    for (const taker of document.querySelectorAll(`[data-take="${frame}"][aria-pressed="false"]`)) press(taker, true);
   const findings = known();
   if (!findings.some(([number]) => number === finding)) finding = findings.at(-1)?.[0] ?? 0;
   const there = document.getElementById("view").dataset.view === "walk";

@@ -10,6 +10,8 @@ import { look } from "./viewer.js";
 
 const view = document.getElementById("view");
 const open = new Set();
+// Two rows of pictures are fewer, on the widest screens too (3,840 pixels hold 20 in a row).
+const NEAR = 60;
 
 const shots = () => [...view.querySelectorAll(".shot")];
 const frameOf = (shot) => Number(shot.dataset.frame);
@@ -95,18 +97,25 @@ const doubts = () => {
   details.querySelector("button")?.focus();
 };
 
+/** The picture above or below; only so many are measured, for measuring what is far off sets it in its place. */
+function neighbour(all, at, down) {
+  const from = down ? at : Math.max(0, at - NEAR);
+  const near = all.slice(from, down ? at + NEAR + 1 : at + 1);
+  const place = beyond(near.map((one) => one.getBoundingClientRect()), at - from, down);
+  return place < 0 ? undefined : near[place];
+}
+
 function onShot(event, shot) {
   const frame = frameOf(shot);
   const frames = atHand(frame).join(",");
   const all = shots();
   const at = all.indexOf(shot);
-  const boxes = () => all.map((one) => one.getBoundingClientRect());
   const first = Number(shot.closest(".visit")?.dataset.first ?? 0);
   const keys = {
     ArrowRight: () => focus(all[at + 1]),
     ArrowLeft: () => focus(all[at - 1]),
-    ArrowDown: () => focus(all[beyond(boxes(), at, true)]),
-    ArrowUp: () => focus(all[beyond(boxes(), at, false)]),
+    ArrowDown: () => focus(neighbour(all, at, true)),
+    ArrowUp: () => focus(neighbour(all, at, false)),
     ".": () => visitBy(shot, 1),
     ",": () => visitBy(shot, -1),
     Enter: () => openWhole(shot),
