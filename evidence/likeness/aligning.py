@@ -143,12 +143,11 @@ def _matched(a: Likeness, b: Likeness) -> tuple[Points, Points]:
     none = np.zeros((0, 2))
     if min(len(a.marks), len(b.marks)) < MATCHES:
         return none, none
-    pairs = cv2.BFMatcher(cv2.NORM_HAMMING, crossCheck=True).match(a.marks, b.marks)
-    near = [(m.queryIdx, m.trainIdx) for m in pairs if m.distance <= FAR_BITS]
-    if not near:
-        return none, none
-    left, right = np.array(near).T
-    return a.points[left].astype(np.float64), b.points[right].astype(np.float64)
+    bits, nearest = cv2.batchDistance(
+        a.marks, b.marks, cv2.CV_32S, normType=cv2.NORM_HAMMING, K=1, crosscheck=True
+    )
+    left = np.nonzero((nearest[:, 0] >= 0) & (bits[:, 0] <= FAR_BITS))[0]
+    return a.points[left].astype(np.float64), b.points[nearest[left, 0]].astype(np.float64)
 
 
 def _unit(size: tuple[int, int]) -> NDArray[np.float64]:

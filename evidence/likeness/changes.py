@@ -8,7 +8,7 @@ all, or else a thing was moved. Hides optical flow, tolerance and thresholds.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -27,6 +27,9 @@ Flow = NDArray[np.float32]
 """Shape (height, width, 2): how far each pixel's partner lies aside, x and y in pixels."""
 
 Grey8 = NDArray[np.uint8]
+
+Part = tuple[slice, slice]
+"""Rows and columns of the first view."""
 
 Spot = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels of the first view."""
@@ -54,7 +57,11 @@ _REACH = 20
 _LAYERS = 6
 """At most so many common motions of keypoints are tried besides."""
 
-_TILE, _RIM = 64, 12
+_FLOOR = {"tone": 0.6, "structure": 0.8}
+"""From this share of what is tolerated on, a difference is looked into."""
+
+_TILE, _RIM = 64, 5
+"""Pixels; the rim is as wide as half the largest window."""
 _BLACK, _WHITE = 4, 245
 _ASIDE = tuple(
     (round(_REACH * float(np.cos(turn))), round(_REACH * float(np.sin(turn))))
@@ -129,7 +136,8 @@ def _differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float) ->
         return Differences(0.0, 0.0, changed=True, boxes=())
     one, two = _evened(first, warped, seen)
     there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
-    calm_there, calm_back = _calmed(there, one.grey), _calmed(back, two.grey)
+    sure = sureness(one.grey)
+    calm_there, calm_back = _calmed(there, sure), _calmed(back, sureness(two.grey))
     grid = _grid(high, wide)
     layers = _common_motions(lying)
     beyond_one, at_once = _beyond(one, two, (there, calm_there), layers, doubt)
@@ -139,18 +147,18 @@ def _differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float) ->
     inside_two = seen & _taken(seen, grid + back)
     ends = cv2.dilate(one.black | one.white | two.black | two.white, np.ones((9, 9), np.uint8)) > 0
     agreement = 1.0 - float(np.mean(structure[inside_one] > 1.0)) if inside_one.any() else 0.0
-    motion = Motion.measured(there, back, one.grey, seen & (at_once < 6))
+    motion = Motion.measured(there, back, sure, seen & (at_once < 6))
     odd = strained(motion)
     maps = (
-        ("tone", np.where(inside_one, beyond_one, 0.0), 0.6),
-        ("tone", np.where(inside_two, beyond_two, 0.0), 0.6),
-        ("structure", np.where(inside_one & ~ends, structure, 0.0), 0.8),
+        ("tone", np.where(inside_one, beyond_one, 0.0)),
+        ("tone", np.where(inside_two, beyond_two, 0.0)),
+        ("structure", np.where(inside_one & ~ends, structure, 0.0)),
     )
     found = dict.fromkeys(_STRONG, 0.0)
     spots: list[tuple[float, Spot]] = []
-    by_map = [list(_spots(excess.astype(np.float32), floor)) for _, excess, floor in maps]
+    by_map = [list(_spots(excess.astype(np.float32), _FLOOR[kind])) for kind, excess in maps]
     together = _both_ways(by_map[0], by_map[1], 2.0 + 0.5 * min(motion.largest_px, 12.0))
-    for kind, its in [*((kind, its) for (kind, _, _), its in zip(maps, by_map, strict=True)), together]:
+    for kind, its in [*((kind, its) for (kind, _), its in zip(maps, by_map, strict=True)), together]:
         for strength, spot in its:
             found[kind] = max(found[kind], strength / _STRONG[kind])
             spots.append((strength / _STRONG[kind], spot))
@@ -216,13 +224,13 @@ def _taken(mask: evening.Mask, at: Flow) -> evening.Mask:
     return np.asarray(cv2.remap(mask.astype(np.uint8), at, None, cv2.INTER_NEAREST) > 0)  # type: ignore[call-overload]
 
 
-def _calmed(flow: Flow, grey: evening.Grey) -> Flow:
+def _calmed(flow: Flow, sure: evening.Grey) -> Flow:
     """Take out of a flow what moves by itself over less than about 20 pixels, or is without texture."""
     high, wide = flow.shape[:2]
     size = (wide // 4, high // 4)
     small = cv2.resize(flow, size, interpolation=cv2.INTER_AREA)
     small = np.dstack([cv2.medianBlur(np.ascontiguousarray(small[..., k]), 5) for k in (0, 1)])
-    sure = sureness(grey)[..., None]
+    sure = sure[..., None]
     near = cv2.GaussianBlur(small * sure, (0, 0), 2.5), cv2.GaussianBlur(sure, (0, 0), 2.5)[..., None]
     far = cv2.GaussianBlur(small * sure, (0, 0), 12.0), cv2.GaussianBlur(sure, (0, 0), 12.0)[..., None]
     calm = (near[0] + 0.02 * far[0] / far[1]) / (near[1] + 0.02)
@@ -265,7 +273,7 @@ def _beyond(
     tolerated = 5.0 * doubt + 0.3 * contrast.astype(np.float32)
     clipped = bool(two.black.any() or two.white.any())
 
-    def tried(at: Flow, part: tuple[slice, slice]) -> Grey8:
+    def tried(at: Flow, part: Part) -> Grey8:
         up = _moved(least, at)
         down = _moved(most, at) if clipped else up
         outside = cv2.add(cv2.subtract(up, top[part]), cv2.subtract(low[part], down))
@@ -275,10 +283,7 @@ def _beyond(
     grid, (flow, calm) = _grid(*one.codes.shape), flows
     at_once = tried(grid + flow, everywhere)
     best = np.minimum(at_once, tried(grid + calm, everywhere))
-    rimmed = _rimmed(calm)
-    for part, inner in _tiles(best > 0.6 * tolerated):
-        for at in _motions(rimmed, layers, part):
-            best[inner] = np.minimum(best[inner], tried(at, part)[_within(inner, part)])
+    _lower(best, _FLOOR["tone"] * tolerated, tried, _motions(calm, layers))
     return np.asarray(best / tolerated, np.float32), at_once
 
 
@@ -290,7 +295,7 @@ def _structure(
     mean = cv2.blur(one.grey, size)
     spread = cv2.blur(one.grey * one.grey, size) - mean * mean
 
-    def tried(at: Flow, part: tuple[slice, slice]) -> evening.Grey:
+    def tried(at: Flow, part: Part) -> evening.Grey:
         other = _moved(two.grey, at).astype(np.float32)
         off = one.grey[part] - other
         off_mean, other_mean = cv2.blur(off, size), cv2.blur(other, size)
@@ -302,56 +307,58 @@ def _structure(
         )
 
     best = tried(_grid(*one.codes.shape) + calm, (slice(None), slice(None)))
-    rimmed = _rimmed(calm)
-    for part, inner in _tiles(best > 0.8):
-        for at in _motions(rimmed, layers, part):
-            best[inner] = np.minimum(best[inner], tried(at, part)[_within(inner, part)])
+    _lower(best, np.full(best.shape, _FLOOR["structure"], np.float32), tried, _motions(calm, layers))
     return best
 
 
-def _rimmed(flow: Flow) -> Flow:
-    """Go on with a flow beyond the picture's edge."""
-    return np.asarray(
-        cv2.copyMakeBorder(flow, _REACH, _REACH, _REACH, _REACH, cv2.BORDER_REPLICATE), np.float32
-    )
+def _motions(calm: Flow, layers: Sequence[NDArray[np.float32]]) -> Callable[[Part], Iterator[Flow]]:
+    """Give the places to look at for a part of the picture: by motions found around it, then common ones."""
+    grid = _grid(*calm.shape[:2])
+    # The flow goes on beyond the picture's edge.
+    rimmed = cv2.copyMakeBorder(calm, _REACH, _REACH, _REACH, _REACH, cv2.BORDER_REPLICATE)
+
+    def at(part: Part) -> Iterator[Flow]:
+        here = grid[part]
+        for right, down in _ASIDE:
+            top, left = part[0].start + _REACH + down, part[1].start + _REACH + right
+            yield here + rimmed[top : top + here.shape[0], left : left + here.shape[1]]
+        for layer in layers:
+            yield here + layer
+
+    return at
 
 
-def _motions(calm: Flow, layers: Sequence[NDArray[np.float32]], part: tuple[slice, slice]) -> Iterator[Flow]:
-    """Give the places to look at for a part of the picture: by motions found around it, then common ones.
+def _lower(
+    best: Grey8 | evening.Grey,
+    floor: evening.Grey,
+    tried: Callable[[Flow, Part], Grey8 | evening.Grey],
+    motions: Callable[[Part], Iterator[Flow]],
+) -> None:
+    """Lower what lies above the floor to the least that any motion leaves; what lies below does not matter.
 
-    ``calm`` has a rim of ``_REACH`` around the picture.
+    Tile by tile, and in each only about what is above and until nothing is.
     """
-    here = _grid(calm.shape[0] - 2 * _REACH, calm.shape[1] - 2 * _REACH)[part]
-    for right, down in _ASIDE:
-        top, left = part[0].start + _REACH + down, part[1].start + _REACH + right
-        yield here + calm[top : top + here.shape[0], left : left + here.shape[1]]
-    for layer in layers:
-        yield here + layer
-
-
-def _tiles(flagged: NDArray[np.bool_]) -> Iterator[tuple[tuple[slice, slice], tuple[slice, slice]]]:
-    """Give the tiles that hold a flagged pixel: with a rim for windows to stand on, and without."""
-    high, wide = flagged.shape
+    above = np.asarray(best > floor).astype(np.uint8)
+    high, wide = above.shape
     for y in range(0, high, _TILE):
         for x in range(0, wide, _TILE):
-            inner = (slice(y, min(y + _TILE, high)), slice(x, min(x + _TILE, wide)))
-            if flagged[inner].any():
-                yield (
-                    (
-                        slice(max(0, y - _RIM), min(high, y + _TILE + _RIM)),
-                        slice(max(0, x - _RIM), min(wide, x + _TILE + _RIM)),
-                    ),
-                    inner,
-                )
-
-
-def _within(inner: tuple[slice, slice], part: tuple[slice, slice]) -> tuple[slice, slice]:
-    """Give the place of a tile inside its part."""
-    top, left = part[0].start, part[1].start
-    return (
-        slice(inner[0].start - top, inner[0].stop - top),
-        slice(inner[1].start - left, inner[1].stop - left),
-    )
+            left, top, across, down = cv2.boundingRect(above[y : y + _TILE, x : x + _TILE])
+            if across == 0:
+                continue
+            inner = (slice(y + top, y + top + down), slice(x + left, x + left + across))
+            # With a rim for windows to stand on.
+            rows, columns = max(0, inner[0].start - _RIM), max(0, inner[1].start - _RIM)
+            part = (
+                slice(rows, min(high, inner[0].stop + _RIM)),
+                slice(columns, min(wide, inner[1].stop + _RIM)),
+            )
+            begin, begins = inner[0].start - rows, inner[1].start - columns
+            within = (slice(begin, begin + down), slice(begins, begins + across))
+            here, least = best[inner], floor[inner]
+            for at in motions(part):
+                np.minimum(here, tried(at, part)[within], out=here)
+                if not (here > least).any():
+                    break
 
 
 def _both_ways(

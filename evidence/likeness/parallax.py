@@ -47,17 +47,18 @@ class Motion:
     shifts: NDArray[np.float64]
 
     @classmethod
-    def measured(cls, there: Flow, back: Flow, grey: Grey, agreed: Mask) -> Motion:
-        """Keep the shifts that have texture, agree both ways and bring equal pixels together."""
-        high, wide = grey.shape
+    def measured(cls, there: Flow, back: Flow, sure: Grey, agreed: Mask) -> Motion:
+        """Keep the shifts that have texture (:func:`sureness`), agree both ways and join equal pixels."""
+        high, wide = agreed.shape
         x, y = np.meshgrid(np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32))
         returned = cv2.remap(back, np.dstack([x, y]) + there, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]
-        both_ways = np.abs(there + returned).max(axis=2) < 1.0
+        left = np.abs(there + returned)
+        both_ways = (left[..., 0] < 1.0) & (left[..., 1] < 1.0)
         size = (wide // 4, high // 4)
         trusted = (
             cv2.resize((both_ways & agreed).astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.7
         )
-        trusted &= sureness(grey) > _SURE
+        trusted &= sure > _SURE
         trusted[:_RIM], trusted[-_RIM:], trusted[:, :_RIM], trusted[:, -_RIM:] = False, False, False, False
         rows, columns = np.nonzero(trusted)
         shifts = cv2.resize(there, size, interpolation=cv2.INTER_AREA)[rows, columns]
