@@ -5,9 +5,9 @@
 in ``../shared/data``. What was drawn is kept in a temporary folder (``--drawn``) until the code that draws
 or describes changes, so that a second run pays for the comparisons alone.
 
-The four hashes are those of ImageHash. The ``imagededup`` library offers the same four (perceptual,
-difference, average, wavelet, 64 bits each) and a network besides; it needs torch, so its hashes are
-compared through ImageHash and its network is not compared.
+The four hashes are those of ImageHash, and where the ``imagededup`` library can be imported, its own four
+besides (it reduces pictures in another way); it is said when it cannot. Its network is not compared: the
+weights are loaded from a hub.
 """
 
 from __future__ import annotations
@@ -15,15 +15,18 @@ from __future__ import annotations
 import argparse
 import base64
 import hashlib
+import importlib
 import json
 import sys
 import tempfile
 import time
 from collections import Counter, defaultdict
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import astuple, dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Self
 
 import cv2
@@ -42,12 +45,39 @@ UNLIKE = 600
 DRAWN = Path(tempfile.gettempdir()) / "evidence-likeness-pairs"
 """Where descriptions of drawn pictures are kept."""
 
-HASHES = {
-    "phash": imagehash.phash,
-    "dhash": imagehash.dhash,
-    "average hash": imagehash.average_hash,
-    "wavelet hash": imagehash.whash,
-}
+
+def imagehashes() -> dict[str, Callable[[likeness_pairs.Rgb8], int]]:
+    """Give ImageHash's four hashes of 64 bits, by name."""
+
+    def of(hashed: Callable[[Image.Image], imagehash.ImageHash]) -> Callable[[likeness_pairs.Rgb8], int]:
+        return lambda rgb: int(str(hashed(Image.fromarray(rgb))), 16)
+
+    return {
+        "phash": of(imagehash.phash),
+        "dhash": of(imagehash.dhash),
+        "average hash": of(imagehash.average_hash),
+        "wavelet hash": of(imagehash.whash),
+    }
+
+
+def imagededup_hashes() -> dict[str, Callable[[likeness_pairs.Rgb8], int]]:
+    """Give imagededup's four hashes of 64 bits, by name; none where it is not installed."""
+    # Its hashes need no deep-learning framework, only its network does: that part stays out.
+    sys.modules.setdefault("imagededup.methods.cnn", SimpleNamespace(CNN=None))  # type: ignore[arg-type]
+    sys.modules.setdefault("imagededup.utils.models", SimpleNamespace(CustomModel=None))  # type: ignore[arg-type]
+    try:
+        methods = importlib.import_module("imagededup.methods")
+    except ImportError:
+        return {}
+
+    def of(name: str) -> Callable[[likeness_pairs.Rgb8], int]:
+        hasher = getattr(methods, name)(verbose=False)
+        return lambda rgb: int(hasher.encode_image(image_array=rgb), 16)
+
+    return {f"imagededup {name}": of(name) for name in ("PHash", "DHash", "AHash", "WHash")}
+
+
+HASHES = {**imagehashes(), **imagededup_hashes()}
 
 
 @dataclass(frozen=True)
@@ -96,8 +126,8 @@ def drawn(
 ) -> tuple[dict[str, Described], list[likeness_pairs.Labelled]]:
     """Draw and describe one room's or photograph's pictures, or read what an earlier run kept."""
     place = kept / f"{_code()}-{which}-{'room' if in_depth else 'photograph'}-{index}.json"
-    if place.exists():
-        read = json.loads(place.read_text())
+    read = json.loads(place.read_text()) if place.exists() else {"pictures": {}}
+    if all(HASHES.keys() <= bits.keys() for _, bits in read["pictures"].values()) and read["pictures"]:
         return {
             name: (likeness.unpack(base64.b64decode(packed)), bits)
             for name, (packed, bits) in read["pictures"].items()
@@ -133,8 +163,7 @@ def described(rgb: likeness_pairs.Rgb8, spent: Spent) -> Described:
     made = likeness.describe(rgb)
     spent.seconds["describe"] += time.process_time() - begun  # type: ignore[assignment]
     spent.times["describe"] += 1
-    picture = Image.fromarray(rgb)
-    return made, {name: int(str(hashed(picture)), 16) for name, hashed in HASHES.items()}
+    return made, {name: hashed(rgb) for name, hashed in HASHES.items()}
 
 
 def compared(a: Described, b: Described, label: tuple[str, str, bool], spent: Spent) -> Judged:
@@ -187,6 +216,8 @@ def report(rows: list[Judged]) -> None:
         cells = " | ".join(str(found[name]) for name in ("SAME", "CHANGED", "WIDER", "OTHER"))
         where = "in depth" if depth else "flat"
         print(f"| {truth} | {kind}, {where} | {sum(found.values())} | {cells} |")
+    if not any(name.startswith("imagededup") for name in HASHES):
+        print("\nThe imagededup library cannot be imported here: its hashes are not compared.")
     same = np.array([row.truth == "same" for row in rows])
     print(f"\n{len(rows)} pairs, {sum(row.depth for row in rows)} in depth")
     score("ours", same, np.array([row.verdict is likeness.Verdict.SAME for row in rows]))
