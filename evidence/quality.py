@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from evidence.words import Quality, Rgb
 
-VERSION = 3
+VERSION = 4
 """Rises with every change that moves a score."""
 
 LONG_SIDE = 1600
@@ -31,15 +31,26 @@ Floats = NDArray[np.float32]
 
 _BLOCK = 16
 """Side of a block in pixels: some hold nothing but noise, others an edge."""
-_EDGES = 60
-"""Sharpness is read where the coarse band is strongest: in the blocks above this percentile."""
 _FLAT = 5
 """Blocks at this percentile of a band's energy are taken to hold nothing but noise."""
-_FLAT_SHARE = 1.2
-"""By so much the mean noise lies above that of the flattest blocks."""
-_BLURRED = (0.04, 0.35)
-"""Below both in the two ratios a picture shows no detail: half of those 4 pixels out of focus, all at 8."""
-_CLIPPED = (8.0, 245.0)
+_FLAT_SHARES = (1.43, 1.8, 2.7)
+"""By so much the noise of a block lies above that of the flattest blocks, finest band first: the mean is
+1.3, 1.65 and 2.7 times that percentile in flat noise (the fewer pixels, the more it scatters), and a tenth
+is added to the two that are read as detail, so that noise is rather taken for too much than for detail."""
+_TONES = 8
+"""Noise is read in so many classes of brightness, equal in blocks and of at least 40."""
+_STRUCTURE = 10.0
+"""Squared codes of the coarse band in a tenth of the blocks, below which there is nothing to be sharp."""
+_BLURRED = 0.04
+"""Below this sharpness a picture shows no detail: half of those 4 pixels out of focus, all at 8."""
+_BLACK = 6
+"""Codes below this are near-black, where there is no noise."""
+_LIFTED = 0.6
+"""Black whose noise is cut off at code 0 has a mean of 0.4 deviations of each channel's noise (the mean of
+the half of a normal law), and each channel deviates by 1.5 times what grey does."""
+_FLOOR = 0.02
+"""Ratios much below this are all the same: nothing is sharp."""
+_CLIPPED = (16.0, 245.0)
 """Blocks darker or brighter than this show no noise because it was clipped away."""
 
 
@@ -56,9 +67,10 @@ def measure(rgb: Rgb) -> Quality:
     -----
     Our own, measured in docs/methods/quality.md. A blurred edge keeps its coarse band (structure of 12 to
     24 pixels) and loses its fine one (3 to 6 pixels), whatever its contrast and exposure: sharpness is the
-    ratio of the two energies where the coarse band is strong. What noise adds to a band is read
-    off the picture's own flattest blocks in that same band, so that it may be correlated in any way
-    by demosaicing and compression. All filters are binomial and exact on whole numbers.
+    ratio of the two energies where the coarse band rises above its noise. What noise adds to a band is
+    read off the picture's own flattest blocks in that same band and of the same brightness, so that it may
+    be correlated in any way by demosaicing and compression. All filters are binomial and exact on whole
+    numbers.
     """
     grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8)
     scale = LONG_SIDE / max(grey.shape)
@@ -69,35 +81,42 @@ def measure(rgb: Rgb) -> Quality:
     rows, columns = grey.shape[0] // side, grey.shape[1] // side
     grey = np.ascontiguousarray(grey[: rows * side, : columns * side])
     level = _blocks(grey, rows, columns)
-    codes = np.asarray(cv2.calcHist([grey], [0], None, [256], [0, 256])).ravel() / grey.size
-
-    half = _halved(grey)
-    quarter = _halved(half)
     lit = (level > _CLIPPED[0]) & (level < _CLIPPED[1])
     if not lit.any():
         lit[:] = True
-    fine, grain = _energy(grey, rows, columns, lit)
-    middle, _ = _energy(half, rows, columns, lit)
-    coarse, _ = _energy(quarter, rows, columns, lit)
-    edges = coarse >= np.percentile(coarse, _EDGES)
-    structure = float(coarse[edges].mean()) + 1.0
-    sharpness, detail = float(fine[edges].mean()) / structure, float(middle[edges].mean()) / structure
 
-    dark, bright = float(codes[:6].sum()), float(codes[250:].sum())
+    half = _halved(grey)
+    energies = [_energy(plane, rows, columns) for plane in (grey, half, _halved(half))]
+    noises = [
+        share * _noise(energy, level, lit) for energy, share in zip(energies, _FLAT_SHARES, strict=True)
+    ]
+    noise = float(np.sqrt(np.median(noises[0]) / _WHITE_GAIN))
+
+    # Averaged over four pixels, for noise carries black and white ones across the limits.
+    codes = np.asarray(cv2.calcHist([half], [0], None, [256], [0, 256])).ravel() / half.size
+    black = min(round(_BLACK + _LIFTED * noise), 32)
+    dark, bright = float(codes[:black].sum()), float(codes[250:].sum())
     mean = float(codes @ np.arange(256)) / 255
-    noise = float(np.sqrt(_FLAT_SHARE * grain / _WHITE_GAIN))
     exposure = -2 * abs(mean - _MEAN) / _MEAN - 12 * bright - 6 * dark
-    sharp = (2 * np.log2(sharpness + 1e-3) + np.log2(detail + 1e-3)) / 3
+
+    fine, middle, coarse = (energy - noise for energy, noise in zip(energies, noises, strict=True))
+    weight = np.maximum(coarse, 0.0) / np.maximum(energies[2], 1e-6)
+    structure = (
+        float((weight * coarse).sum()) + _STRUCTURE * min(mean / _MEAN, 1.0) ** 2 * coarse.size / 10 + 1e-6
+    )
+    sharpness = max(0.0, float((weight * fine).sum())) / structure
+    detail = max(0.0, float((weight * middle).sum())) / structure
+    sharp = (2 * np.log2(sharpness + _FLOOR) + np.log2(detail + _FLOOR)) / 3
     return Quality(
         version=VERSION,
-        score=float(sharp + exposure - 0.3 * np.log2(1 + noise / 1.5)),
+        score=float(sharp + exposure - 0.4 * np.log2(1 + noise / 1.5)),
         sharpness=sharpness,
         noise=noise,
         exposure=exposure,
         dark_share=dark,
         bright_share=bright,
         flash_spot=bright if bright > 0.01 else 0.0,
-        blurred=sharpness < _BLURRED[0] and detail < _BLURRED[1],
+        blurred=sharpness < _BLURRED,
     )
 
 
@@ -106,8 +125,8 @@ def _halved(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
 
 
-def _energy(grey: NDArray[np.uint8], rows: int, columns: int, lit: NDArray[np.bool_]) -> tuple[Floats, float]:
-    """Give a band's energy in each block without its noise, and that noise; codes squared.
+def _energy(grey: NDArray[np.uint8], rows: int, columns: int) -> Floats:
+    """Give a band's energy in each block, codes squared.
 
     The band lies between binomials of variance 0.5 and 2 pixels squared.
     """
@@ -118,9 +137,21 @@ def _energy(grey: NDArray[np.uint8], rows: int, columns: int, lit: NDArray[np.bo
         begin = max(0, first - _REACH)
         squares = _squares(grey[begin : last + _REACH])[first - begin : last - begin]
         strips.append(_blocks(squares, (last - first) // side, columns))
-    energy = np.concatenate(strips)
-    flat = float(np.percentile(energy[lit], _FLAT))
-    return np.maximum(energy - np.float32(_FLAT_SHARE * flat), 0.0), flat
+    return np.concatenate(strips)
+
+
+def _noise(energy: Floats, level: Floats, lit: NDArray[np.bool_]) -> Floats:
+    """Give the energy of the flattest blocks of each block's brightness.
+
+    A sensor's noise grows more slowly than light does, and the sRGB curve flattens it further: in codes
+    it never rises with brightness. Where a class of brightness has no flat block, a darker one bounds it.
+    """
+    order = np.argsort(level[lit], kind="stable")
+    levels, energies = level[lit][order], energy[lit][order]
+    classes = np.array_split(np.arange(len(levels)), max(1, min(_TONES, len(levels) // 40)))
+    flattest = np.array([np.percentile(energies[places], _FLAT) for places in classes])
+    centres = [float(levels[places].mean()) for places in classes]
+    return np.interp(level, centres, np.minimum.accumulate(flattest)).astype(np.float32)
 
 
 def _squares(grey: NDArray[np.uint8]) -> Floats:

@@ -81,3 +81,24 @@ def test_a_black_frame_has_no_sharpness() -> None:
 
     assert black.dark_share == 1.0
     assert black.blurred
+
+
+def test_a_bare_wall_is_ranked_by_its_noise_and_not_by_what_chance_draws_on_it() -> None:
+    """Gaussian noise on one grey: nothing is sharp in either, so the less noisy one is the better."""
+    wall: Rgb = np.full((600, 800, 3), 120, np.uint8)
+
+    grades = [quality.measure(noisy(wall, sigma)) for sigma in (2, 5, 10, 20)]
+
+    assert [grade.score for grade in grades] == sorted((grade.score for grade in grades), reverse=True)
+    assert max(grade.sharpness for grade in grades) < 0.01
+
+
+def test_noise_is_read_as_it_was_added() -> None:
+    """White noise in grey of known deviation beside an edge; its square is taken for a tenth too much."""
+    room = np.full((600, 800), 90, np.float32)
+    room[:, 400:] = 170
+    for sigma in (3.0, 8.0):
+        grain = np.random.default_rng(2).normal(0, sigma, room.shape)
+        grey = np.clip(np.rint(room + grain), 0, 255).astype(np.uint8)
+
+        assert quality.measure(np.repeat(grey[..., None], 3, 2)).noise == pytest.approx(sigma, rel=0.12)
