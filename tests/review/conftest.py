@@ -33,10 +33,10 @@ class Answer:
 class Asker:
     """Asks by raw paths and headers, so that what a browser would tidy up arrives as it is."""
 
-    def __init__(self, serving: Serving, folder: Path) -> None:
+    def __init__(self, address: str, folder: Path) -> None:
         self.folder = folder
-        self.key = serving.review.guard.key
-        self.host = serving.address.split("/")[2]
+        self.host = address.split("/")[2]
+        self.key = address.partition("?key=")[2]
         self.own = f"http://{self.host}"
         self.cookie = ""
 
@@ -96,7 +96,7 @@ def stranger(taken_in: Path, tmp_path: Path) -> Iterator[Asker]:
     """Somebody who has not used the key."""
     folder = Path(shutil.copytree(taken_in, tmp_path / "job"))
     for serving in served(folder):
-        yield Asker(serving, folder)
+        yield Asker(serving.address, folder)
 
 
 @pytest.fixture

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import http.client
 import json
 import re
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import pytest
@@ -65,7 +68,7 @@ def test_one_act_is_taken_back_at_once_after_a_restart_too(page: Asker, tmp_path
     page.act("attach", finding=1, frames="5,6", distance="mid-range")
     copy = Path(shutil.copytree(page.folder, tmp_path / "moved"))
     for serving in served(copy):
-        again = Asker(serving, copy)
+        again = Asker(serving.address, copy)
         again.enter()
         again.act("undo")
         with Desk.open(copy, write=False) as desk:
@@ -74,7 +77,7 @@ def test_one_act_is_taken_back_at_once_after_a_restart_too(page: Asker, tmp_path
         with Desk.open(copy, write=False) as desk:
             assert desk.state().findings == ()
     for serving in served(copy):
-        again = Asker(serving, copy)
+        again = Asker(serving.address, copy)
         again.enter()
         again.act("redo")
         again.act("redo")
@@ -229,3 +232,31 @@ def test_what_decides_nothing_is_not_said_to_be_saved(page: Asker) -> None:
     assert first["line"] == 0
     assert (page.folder / "record.jsonl").read_bytes() == before
     assert page.act("first", finding=1, frame=3)["line"] == before.count(b"\n") + 2
+
+
+@pytest.mark.parametrize("acts", [1, 4, 9])
+def test_a_program_killed_while_decisions_come_loses_none_that_was_said_to_be_saved(
+    taken_in: Path, tmp_path: Path, acts: int
+) -> None:
+    """The process is killed as a pulled plug would (SIGKILL), while the next decision is on its way."""
+    folder = Path(shutil.copytree(taken_in, tmp_path / "job"))
+    command = [sys.executable, "-m", "evidence", "review", str(folder), "--no-open"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as serving:
+        assert serving.stdout
+        asker = Asker(serving.stdout.readline().strip(), folder)
+        asker.enter()
+        told = [asker.act("describe", frames="1", shown=f"view {number}") for number in range(acts)]
+        saved = [(int(str(one["line"])), f"view {number}") for number, one in enumerate(told)]
+        under_way = threading.Thread(target=lambda: _try(asker))
+        under_way.start()
+        serving.kill()
+        under_way.join()
+
+    with Desk.open(folder, write=False) as desk:
+        assert [(n, desk.job.lines[n - 1].value) for n, _ in saved] == saved
+    assert verify.verify(folder).sound
+
+
+def _try(asker: Asker) -> None:
+    with contextlib.suppress(OSError, http.client.HTTPException, ValueError):
+        asker.act("describe", frames="2", shown="perhaps")

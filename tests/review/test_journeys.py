@@ -376,6 +376,33 @@ def test_two_windows_agree_and_undo_goes_through_the_record(
         assert [line.what for line in desk.job.lines[-3:]] == ["room", "undo", "undo"]
 
 
+def test_two_windows_agree_while_decisions_come_quickly_from_both(
+    serving: Serving, page: Page, context: BrowserContext
+) -> None:
+    """Nobody waits for an answer before the next key; in the end both show what the record holds."""
+    other = context.new_page()
+    other.goto(page.url)
+    ready(other)
+
+    for mine, theirs in ((1, 5), (2, 6), (3, 7), (4, 8)):
+        for window, frame in ((page, mine), (other, theirs)):
+            window.evaluate("frame => document.getElementById('p-' + frame).focus()", frame)
+            window.keyboard.press("v")
+    for window in (page, other):
+        until(
+            window,
+            "() => document.querySelectorAll('.visit .shot[aria-label*=\"overall view\"]').length === 8",
+        )
+
+    digests = (
+        "() => [...document.getElementById('parts').children].map(part => [part.id, part.dataset.digest])"
+    )
+    assert page.evaluate(digests) == other.evaluate(digests)
+    assert page.locator("#saved").inner_text() == other.locator("#saved").inner_text()
+    with Desk.open(job(serving), write=False) as desk:
+        assert sorted(int(line.about) for line in desk.job.lines if line.what == "view") == list(range(1, 9))
+
+
 def test_what_is_typed_is_not_lost_when_another_changes_the_same_finding(
     serving: Serving, page: Page, context: BrowserContext
 ) -> None:
