@@ -235,9 +235,7 @@ class Review:
 
     def _fold(self, request: Request) -> Response:
         seen, frame = self._reading.seen(), request.path_params["frame"]
-        return HTMLResponse(
-            self._render("fold.html", alike=views.fold(seen, frame), differs=views.differing(seen, frame))
-        )
+        return HTMLResponse(self._render("fold.html", behind=views.unfolded(seen, frame)))
 
     def _offers(self, request: Request) -> Response:
         frame = request.path_params["frame"]

@@ -207,21 +207,36 @@ def walk(seen: Seen) -> list[Part]:
     return parts
 
 
-def fold(seen: Seen, frame: int) -> list[tuple[Shot, tuple[tuple[float, float, float, float], ...]]]:
-    """Give the look-alikes behind a picture, with the boxes in which each differs from it."""
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """A picture that is unfolded from behind another, or shown beside it.
+
+    Attributes
+    ----------
+    words
+        Why it is shown.
+    boxes
+        Where something differs: corners x0, y0, x1, y1 as shares 0..1 of this picture.
+    """
+
+    shot: Shot
+    words: str
+    boxes: tuple[tuple[float, float, float, float], ...] = ()
+
+
+def unfolded(seen: Seen, frame: int) -> list[Behind]:
+    """Give the look-alikes behind a picture, then those of its view in which something differs, boxed."""
     strip = _Strip(seen.state)
     found = next((s for s in seen.state.look_alikes if s.front == frame), None)
-    return [(strip.shot(other), ()) for other in (found.others if found else ())]
-
-
-def differing(seen: Seen, frame: int) -> list[tuple[Shot, tuple[tuple[float, float, float, float], ...]]]:
-    """Give the pictures of the same view in which something differs from this one, boxed."""
-    strip = _Strip(seen.state)
-    return [
-        (strip.shot(pair.second if pair.first == frame else pair.first), pair.boxes)
-        for pair in seen.state.changed
-        if frame in (pair.first, pair.second)
-    ]
+    behind = [Behind(strip.shot(other), "behind") for other in (found.others if found else ())]
+    for pair in seen.state.changed:
+        if pair.first == frame:
+            behind.append(Behind(strip.shot(pair.second), "same view, what differs is boxed", pair.boxes))
+        elif pair.second == frame:
+            # Where it differs is known in the second picture; in the first it lies nearly there.
+            words = "same view, something differs about where it is boxed"
+            behind.append(Behind(strip.shot(pair.first), words, pair.boxes))
+    return behind
 
 
 def findings(seen: Seen) -> list[Part]:

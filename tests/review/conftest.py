@@ -8,11 +8,15 @@ import shutil
 import threading
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 import pytest
 
 from evidence.review.server import Serving
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, BrowserContext, Page
 
 
 class Answer:
@@ -104,3 +108,78 @@ def page(stranger: Asker) -> Asker:
     """The browser that has used the key."""
     assert stranger.enter().status == 200
     return stranger
+
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+"""The system's own; no browser is ever downloaded."""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """A browser for all tests of a module."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with sync_api.sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def serving(taken_in: Path, tmp_path: Path) -> Iterator[Serving]:
+    """A job of the small card, being served."""
+    yield from served(Path(shutil.copytree(taken_in, tmp_path / "job")))
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    """What several windows share."""
+    opened = browser.new_context(viewport={"width": 1280, "height": 800}, reduced_motion="reduce")
+    opened.set_default_timeout(15_000)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def window(serving: Serving, context: BrowserContext) -> Iterator[Page]:
+    """The page in a browser; at the end, no script may have failed."""
+    opened = context.new_page()
+    said: list[str] = []
+    opened.on("pageerror", lambda problem: said.append(str(problem)))
+    opened.on("console", lambda line: said.append(line.text) if line.type == "error" else None)
+    opened.goto(serving.address)
+    opened.wait_for_url("**/walk")
+    ready(opened)
+    yield opened
+    # A window is not to be shut while it may still ask.
+    assert [line for line in said if "404" not in line and "ERR_" not in line] == []
+
+
+def ready(page: Page) -> None:
+    """Wait until the page takes keys."""
+    page.wait_for_selector("html[data-ready]")
+
+
+def saved(page: Page, words: str) -> None:
+    """Wait until the page says that something is on the disk."""
+    until(page, "words => document.getElementById('said').textContent.includes(words)", words)
+
+
+def until(page: Page, true: str, arg: object = None) -> None:
+    """Wait until a function of the page gives true; a function, for the page's policy forbids eval."""
+    page.wait_for_function(true, arg=arg, timeout=60_000)
+
+
+def view(page: Page, name: str) -> None:
+    """Go to another view."""
+    page.locator("nav a", has_text=name).click()
+    page.wait_for_url(f"**/{name.lower()}*")
+    ready(page)
+
+
+def violations(page: Page) -> list[str]:
+    """Say what axe-core finds against WCAG 2.2 AA in the page as it stands."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
+    # The policy forbids eval, so axe goes in the way the driver's own scripts do.
+    found = axe.Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]})
+    assert len(found.response["passes"]) > 10  # it did judge
+    return [f"{v['id']}: {n['html'][:160]}" for v in found.response["violations"] for n in v["nodes"]]

@@ -5,9 +5,7 @@ Chromium is the system's own, driven by Playwright; no browser is ever downloade
 
 from __future__ import annotations
 
-import shutil
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,78 +14,25 @@ import pytest
 from evidence import verify
 from evidence.desk import Desk
 from evidence.review.server import Serving
-from tests.review.conftest import served
+from tests.review.conftest import CHROMIUM, ready, saved, until, view, violations
 from tests.review.test_spoken import talk
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, BrowserContext, Page, Route
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+    from playwright.sync_api import BrowserContext, Page, Route
 
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None, reason="no Chromium on this machine: the review page is not tried in a browser"
 )
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with sync_api.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
-
-
 @pytest.fixture
-def serving(taken_in: Path, tmp_path: Path) -> Iterator[Serving]:
-    yield from served(Path(shutil.copytree(taken_in, tmp_path / "job")))
-
-
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    opened = browser.new_context(viewport={"width": 1280, "height": 800}, reduced_motion="reduce")
-    opened.set_default_timeout(15_000)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def page(serving: Serving, context: BrowserContext) -> Iterator[Page]:
-    opened = context.new_page()
-    said: list[str] = []
-    opened.on("pageerror", lambda problem: said.append(str(problem)))
-    opened.on("console", lambda line: said.append(line.text) if line.type == "error" else None)
-    opened.goto(serving.address)
-    opened.wait_for_url("**/walk")
-    ready(opened)
-    yield opened
-    # A window is not to be shut while it may still ask.
-    assert [line for line in said if "404" not in line and "ERR_" not in line] == []
-
-
-def ready(page: Page) -> None:
-    page.wait_for_selector("html[data-ready]")
-
-
-def saved(page: Page, words: str) -> None:
-    """Wait until the page says that something is on the disk."""
-    until(page, "words => document.getElementById('said').textContent.includes(words)", words)
-
-
-def until(page: Page, true: str, arg: object = None) -> None:
-    """Wait until a function of the page gives true; a function, for the page's policy forbids eval."""
-    page.wait_for_function(true, arg=arg, timeout=60_000)
+def page(window: Page) -> Page:
+    return window
 
 
 def looked(page: Page, number: int) -> None:
     """Wait until so many printed pictures are ticked."""
     until(page, "n => document.querySelector('.proof-head b').textContent.startsWith(n + ' of')", number)
-
-
-def view(page: Page, name: str) -> None:
-    page.locator("nav a", has_text=name).click()
-    page.wait_for_url(f"**/{name.lower()}*")
-    ready(page)
 
 
 def job(serving: Serving) -> Path:
@@ -484,79 +429,3 @@ def test_a_page_of_another_origin_can_neither_read_nor_write(
     evil.locator("button").click()
     evil.wait_for_load_state()
     assert (job(serving) / "record.jsonl").read_bytes() == before
-
-
-def test_every_view_fits_320_pixels_without_scrolling_sideways(page: Page) -> None:
-    """WCAG 2.2, 1.4.10: reflow at 320 CSS pixels, which is also 400 % zoom of 1280."""
-    page.locator("#hand-new").click()
-    page.locator("#maker-seen").fill("A" * 60 + " stain, " + "long " * 40)
-    page.locator("#maker-own").click()
-    saved(page, "Finding 1")
-    page.set_viewport_size({"width": 320, "height": 640})
-    for name in ("walk", "findings", "gaps", "proof"):
-        page.goto(page.url.rsplit("/", 1)[0] + f"/{name}")
-        ready(page)
-
-        assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
-
-
-def test_focus_is_always_to_be_seen_and_never_lost(page: Page) -> None:
-    """WCAG 2.2, 2.4.7 and 2.4.11: each stop of the Tab key is outlined and not wholly covered."""
-    unseen = []
-    for _ in range(40):
-        page.keyboard.press("Tab")
-        told = page.evaluate(
-            """() => {
-                const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();
-                if (e === document.body) return null;
-                const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
-                return {id: e.id || e.outerHTML.slice(0, 80),
-                        outlined: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
-                        seen: !!top && (e.contains(top) || top.contains(e))};
-            }"""
-        )
-        if told and not (told["outlined"] and told["seen"]):
-            unseen.append(told)
-
-    assert unseen == []
-
-
-def violations(page: Page) -> list[str]:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
-    # The policy forbids eval, so axe goes in the way the driver's own scripts do.
-    found = axe.Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]})
-    assert len(found.response["passes"]) > 10  # it did judge
-    return [f"{v['id']}: {n['html'][:160]}" for v in found.response["violations"] for n in v["nodes"]]
-
-
-def test_axe_finds_no_violation_in_any_view_or_question(page: Page) -> None:
-    """axe-core (Deque, MPL-2.0) tests by the W3C's own rules for WCAG 2.2 AA."""
-    page.emulate_media(color_scheme="dark")
-    assert violations(page) == []
-    page.emulate_media(color_scheme="light")
-    assert violations(page) == []
-    page.locator("#name-1").click()
-    page.wait_for_selector("#namer[open] .offers li")
-    assert violations(page) == []
-    page.keyboard.press("1")
-    saved(page, "Visit 1 is")
-    page.locator('[data-take="2"]').click()
-    page.locator("#hand-new").click()
-    page.locator("#maker-seen").fill("roof")
-    page.wait_for_selector("#maker .offers .likeliest")
-    assert violations(page) == []
-    page.keyboard.press("Enter")
-    saved(page, "Finding 1")
-    page.locator("#show-keys").click()
-    assert violations(page) == []
-    page.keyboard.press("Escape")
-    page.locator("#p-2").click()
-    page.wait_for_selector("#v-looked:not([disabled])")
-    assert violations(page) == []
-    page.keyboard.press("Escape")
-    for name in ("Findings", "Gaps", "Proof"):
-        view(page, name)
-        assert violations(page) == [], name
-    page.locator("#set-pages").click()
-    page.wait_for_selector(".sheet img", timeout=60_000)
-    assert violations(page) == []

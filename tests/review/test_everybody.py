@@ -1,0 +1,242 @@
+"""The page for everybody: keyboard, zoom, touch, paper, no motion, and what is drawn where.
+
+Chromium is the system's own, driven by Playwright; no browser is ever downloaded.
+"""
+
+from __future__ import annotations
+
+import shutil
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from PIL import Image, ImageChops
+
+from evidence.desk import Desk
+from evidence.steps import read
+from evidence.steps.start import start
+from tests.review.conftest import CHROMIUM, ready, saved, served, until, view, violations
+
+if TYPE_CHECKING:
+    from playwright.sync_api import BrowserContext, Page
+
+pytestmark = pytest.mark.skipif(
+    CHROMIUM is None, reason="no Chromium on this machine: the review page is not tried in a browser"
+)
+
+
+@pytest.fixture
+def page(window: Page) -> Page:
+    return window
+
+
+@pytest.fixture(scope="module")
+def meter_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A job of two pictures of the made-up house: one electric meter, read twice (see its truth.csv)."""
+    folder = tmp_path_factory.mktemp("meter")
+    card = folder / "card" / "DCIM" / "100KSTRV"
+    card.mkdir(parents=True)
+    for name in ("KSTV9944.JPG", "KSTV9945.JPG"):
+        shutil.copy(Path(__file__).parents[2] / "fixtures" / "card" / "DCIM" / "100KSTRV" / name, card)
+    start(folder / "job", {"address": "14 Alder Court"}).close()
+    with Desk.open(folder / "job") as desk:
+        read.take_in(desk, [folder / "card"], executor=None)
+    return folder / "job"
+
+
+def test_what_differs_is_boxed_where_it_was_found(meter_job: Path, context: BrowserContext) -> None:
+    """Of the picture alone and with its box, nothing differs but on the box's own lines.
+
+    The house's truth: "the meter reads 48629, not 48170"; the reading stands in the middle of the picture's
+    upper half, as anybody sees who opens the two.
+    """
+    with Desk.open(meter_job, write=False) as desk:
+        (pair,) = desk.state().changed
+    x0, _, x1, y1 = pair.boxes[0]
+    assert 0.3 < (x0 + x1) / 2 < 0.7
+    assert y1 < 0.6
+    for serving in served(meter_job):
+        page = context.new_page()
+        page.goto(serving.address)
+        ready(page)
+        page.locator(f"#p-{pair.first}").focus()
+        page.keyboard.press("u")
+        shown = page.locator(".behind .shot img")
+        shown.wait_for()
+        until(page, "() => document.querySelector('.behind .shot img').naturalWidth > 0")
+        drawn = Image.open(BytesIO(shown.screenshot())).convert("RGB")
+        page.locator(".boxes").evaluate("one => one.remove()")
+        bare = Image.open(BytesIO(shown.screenshot())).convert("RGB")
+        page.close()
+
+    found = ImageChops.difference(drawn, bare).getbbox()
+    assert found is not None
+    width, height = bare.size
+    first = min(box[0] for box in pair.boxes) * width, min(box[1] for box in pair.boxes) * height
+    last = max(box[2] for box in pair.boxes) * width, max(box[3] for box in pair.boxes) * height
+    for got, wanted in zip(found, (*first, *last), strict=True):
+        assert abs(got - wanted) <= 5  # a line's width and its shadow
+
+
+def test_every_view_fits_320_pixels_without_scrolling_sideways(page: Page) -> None:
+    """WCAG 2.2, 1.4.10: reflow at 320 CSS pixels, which is also 400 % zoom of 1280."""
+    page.locator("#hand-new").click()
+    page.locator("#maker-seen").fill("A" * 60 + " stain, " + "long " * 40)
+    page.locator("#maker-own").click()
+    saved(page, "Finding 1")
+    page.set_viewport_size({"width": 320, "height": 640})
+    for name in ("walk", "findings", "gaps", "proof"):
+        page.goto(page.url.rsplit("/", 1)[0] + f"/{name}")
+        ready(page)
+
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+
+
+def test_at_200_percent_nothing_is_lost_or_covered(window: Page, context: BrowserContext) -> None:
+    """WCAG 2.2, 1.4.4: 200 % zoom of 1280 x 800 is a viewport of 640 x 400 at two pixels each."""
+    zoomed = context.browser.new_context(  # type: ignore[union-attr]
+        viewport={"width": 640, "height": 400}, device_scale_factor=2, storage_state=context.storage_state()
+    )
+    page = zoomed.new_page()
+    for name in ("walk", "findings", "gaps", "proof"):
+        page.goto(window.url.rsplit("/", 1)[0] + f"/{name}")
+        ready(page)
+
+        assert page.evaluate("document.documentElement.scrollWidth") <= 640, name
+        covered = page.evaluate(
+            """() => [...document.querySelectorAll('body *')].filter((e) => /fixed|sticky/.test(
+            getComputedStyle(e).position)).reduce((sum, e) => sum + e.getBoundingClientRect().height, 0)"""
+        )
+        assert covered <= 0.4 * 400, name
+    zoomed.close()
+
+
+@pytest.mark.parametrize("motion", ["reduce", "no-preference"])
+def test_nothing_moves_for_who_wants_no_motion(window: Page, motion: str) -> None:
+    """WCAG 2.2, 2.3.3 in spirit: no animation, transition or gliding, asked for or not."""
+    window.emulate_media(reduced_motion=motion)  # type: ignore[arg-type]
+    moving = window.evaluate(
+        """() => [...document.querySelectorAll('*')].filter((e) => {
+        const s = getComputedStyle(e);
+        const moves = s.animationName !== 'none' || parseFloat(s.transitionDuration) > 0;
+        return moves || s.scrollBehavior === 'smooth';
+        }).map((e) => e.outerHTML.slice(0, 80))"""
+    )
+
+    assert moving == []
+
+
+def test_fingers_find_every_target(window: Page, context: BrowserContext) -> None:
+    """WCAG 2.2, 2.5.8 asks for 24 CSS pixels, 2.5.5 (AAA) for 44: so much where pointers are coarse."""
+    tablet = context.browser.new_context(  # type: ignore[union-attr]
+        viewport={"width": 1024, "height": 768},
+        has_touch=True,
+        is_mobile=True,
+        storage_state=context.storage_state(),
+    )
+    page = tablet.new_page()
+    for name in ("walk", "findings", "gaps", "proof"):
+        page.goto(window.url.rsplit("/", 1)[0] + f"/{name}")
+        ready(page)
+        small = page.evaluate(
+            """() => [...document.querySelectorAll('button, summary, select, input')].map((e) => {
+            const b = e.getBoundingClientRect();
+            return [e.id || e.className || e.tagName, Math.min(b.width, b.height)];
+            }).filter(([, side]) => side > 0 && side < 44)"""
+        )
+        assert small == [], name
+    page.goto(window.url)
+    ready(page)
+    page.locator("#p-2").tap()
+    page.wait_for_selector("#viewer[open] img.lit")
+    tablet.close()
+
+
+def test_printed_views_hold_what_they_say_and_no_controls(window: Page) -> None:
+    """A view on paper has no use for buttons; what was written stands there whole."""
+    window.locator('[data-take="2"]').click()
+    window.locator("#hand-new").click()
+    window.locator("#maker-seen").fill("A hose is loose above the bath.")
+    window.locator("#maker-own").click()
+    saved(window, "Finding 1")
+    for name in ("Walk", "Findings", "Gaps", "Proof"):
+        view(window, name)
+        window.emulate_media(media="print")
+        controls = window.evaluate(
+            """() => [...document.querySelectorAll('button:not(.shot, .take), #head, #hand')]
+            .filter((e) => e.checkVisibility()).map((e) => e.outerHTML.slice(0, 80))"""
+        )
+        assert controls == [], name
+        if name == "Findings":
+            assert window.locator("#f1-seen").is_visible()
+            assert window.locator(".pick img").is_visible()
+        window.emulate_media(media="screen")
+
+
+def test_focus_is_always_to_be_seen_and_never_lost(page: Page) -> None:
+    """WCAG 2.2, 2.4.7 and 2.4.11: each stop of the Tab key is outlined and not wholly covered."""
+    unseen = []
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        told = page.evaluate(
+            """() => {
+                const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();
+                if (e === document.body) return null;
+                const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
+                return {id: e.id || e.outerHTML.slice(0, 80),
+                        outlined: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
+                        seen: !!top && (e.contains(top) || top.contains(e))};
+            }"""
+        )
+        if told and not (told["outlined"] and told["seen"]):
+            unseen.append(told)
+
+    assert unseen == []
+
+
+def test_axe_finds_no_violation_in_any_view_or_question(page: Page) -> None:
+    """axe-core (Deque, MPL-2.0) tests by the W3C's own rules for WCAG 2.2 AA."""
+    page.emulate_media(color_scheme="dark")
+    assert violations(page) == []
+    page.emulate_media(color_scheme="light")
+    assert violations(page) == []
+    page.locator(".overalls summary").click()
+    assert violations(page) == []
+    page.locator("#take-overalls").click()
+    saved(page, "overall view")
+    page.locator("#name-1").click()
+    page.wait_for_selector("#namer[open] .offers li")
+    assert violations(page) == []
+    page.keyboard.press("1")
+    saved(page, "Visit 1 is")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .thing")
+    assert violations(page) == []
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Delete")
+    assert violations(page) == []
+    page.keyboard.press("Escape")
+    page.locator('[data-take="2"]').click()
+    page.locator("#hand-new").click()
+    page.locator("#maker-seen").fill("roof")
+    page.wait_for_selector("#maker .offers .likeliest")
+    assert violations(page) == []
+    page.keyboard.press("Enter")
+    saved(page, "Finding 1")
+    page.locator("#show-keys").click()
+    assert violations(page) == []
+    page.keyboard.press("Escape")
+    page.locator("#p-2").click()
+    page.wait_for_selector("#v-looked:not([disabled])")
+    assert violations(page) == []
+    page.keyboard.press("Escape")
+    for name in ("Findings", "Gaps", "Proof"):
+        view(page, name)
+        assert violations(page) == [], name
+    page.locator("#set-pages").click()
+    page.wait_for_selector(".sheet img", timeout=60_000)
+    assert violations(page) == []
+    page.locator("#look-together").click()
+    page.wait_for_selector("#spread-tick:not([disabled])")
+    assert violations(page) == []
