@@ -19,7 +19,7 @@ from evidence.recordings import Said
 from evidence.state import Arrangement, PairBoxes, PictureState, State
 from evidence.words import Digest, FrameNumber, Joint, Suggestion
 
-VERSION = f"5/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
+VERSION = f"6/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
 
 MATCH_VERSION = f"{narration.VERSION}/{findings.VERSION}"

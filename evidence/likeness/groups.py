@@ -1,7 +1,7 @@
 """Make sets of look-alikes from many descriptions.
 
-Candidates are the next few shots in time and, for revisits, any picture with a near hash; only
-verified links join, and a set is only made where every two of its pictures are linked.
+Candidates are the next few shots in time and, for revisits, any picture with a near hash and edges at
+like places; only verified links join, and a set is only made where every two of its pictures are linked.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence.likeness import sketches
 from evidence.likeness.prints import Likeness
 from evidence.likeness.same_view import Pair, Verdict, compare
 
@@ -20,7 +21,8 @@ NEXT_SHOTS = 4
 """Each picture is compared with so many that follow it in time."""
 
 HASH_BITS = 20
-"""Pictures whose hashes differ in at most so many of 64 bits are compared wherever they lie."""
+"""Pictures whose hashes differ in at most so many of 64 bits are compared wherever they lie, if their
+sketches are near too."""
 
 
 Places = tuple[int, int]
@@ -121,7 +123,11 @@ def candidates(likenesses: Sequence[Likeness], seconds: Sequence[float | None]) 
         for second in order[place + 1 : place + 1 + NEXT_SHOTS]:
             wanted.add((min(first, second), max(first, second)))
     hashes = np.array([likeness.phash_lit for likeness in likenesses], np.uint64)
-    wanted.update(_near(hashes))
+    one, other = _near(hashes)
+    looked_at, row = np.unique(np.concatenate([one, other]), return_inverse=True)
+    drawn = sketches.sketches([likenesses[place] for place in looked_at])
+    may_be = sketches.near(drawn, row[: len(one)], row[len(one) :])
+    wanted.update(zip(one[may_be].tolist(), other[may_be].tolist(), strict=True))
     return sorted(wanted)
 
 
@@ -130,16 +136,16 @@ def _when(seconds: float | None) -> float:
     return float("inf") if seconds is None else seconds
 
 
-def _near(hashes: NDArray[np.uint64]) -> list[tuple[int, int]]:
-    """Find all pairs of hashes within ``HASH_BITS``, row block by row block."""
-    found: list[tuple[int, int]] = []
+def _near(hashes: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Find all pairs of hashes within ``HASH_BITS``, row block by row block; the earlier place first."""
+    found = [(np.zeros(0, np.intp), np.zeros(0, np.intp))]
     for start in range(0, len(hashes), 256):
         rows = hashes[start : start + 256]
         apart = np.bitwise_count(rows[:, None] ^ hashes[None, start:])
         first, second = np.nonzero(apart <= HASH_BITS)
         later = second > first
-        found.extend(zip((first[later] + start).tolist(), (second[later] + start).tolist(), strict=True))
-    return found
+        found.append((first[later] + start, second[later] + start))
+    return np.concatenate([one for one, _ in found]), np.concatenate([two for _, two in found])
 
 
 def _sets(
