@@ -254,7 +254,7 @@ class Desk:
             study.cards(self.store),
             weights=weights,
             known=() if earlier is None else from_json(earlier, tuple[arrange.Compared, ...]),
-            compare_them=_compare_all,
+            compare_them=compare_on_every_core,
         )
         if self.job.writable:
             self.store.put_proposal("compared", compared_by, to_json(compared))
@@ -303,7 +303,7 @@ class Desk:
         return made
 
 
-def _compare_all(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:
+def compare_on_every_core(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:
     """Compare pairs of views on every core, once there are enough to be worth starting one."""
     if len(pairs) < WORTH_A_POOL:
         return compare_all(likenesses, pairs)

@@ -37,7 +37,7 @@ def test_a_changed_clock_looks_only_at_pairs_that_were_never_compared(
         asked.append(len(pairs))
         return compare_all(likenesses, pairs)
 
-    monkeypatch.setattr(desks, "_compare_all", counted)
+    monkeypatch.setattr(desks, "compare_on_every_core", counted)
     with Desk.open(job) as desk:
         before = desk.state()
         asked.clear()
@@ -58,7 +58,7 @@ def test_pictures_described_anew_are_compared_anew(job: Path, monkeypatch: pytes
         asked.append(len(pairs))
         return compare_all(likenesses, pairs)
 
-    monkeypatch.setattr(desks, "_compare_all", counted)
+    monkeypatch.setattr(desks, "compare_on_every_core", counted)
     with Desk.open(job) as desk:
         desk.state()
         first = sum(asked)
