@@ -235,6 +235,11 @@ def _add(desk: Desk, form: Form) -> str:
     return f"Finding {made.number} is written."
 
 
+def _accept(desk: Desk, form: Form) -> str:
+    distances = _distances(form)
+    return spoken.accept(desk, form, None if isinstance(distances, Distance) else distances)
+
+
 def _edit(desk: Desk, form: Form) -> str:
     number = _finding(form)
     findings.edit(desk, number, _parts(form))
@@ -335,7 +340,7 @@ _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
     "first": _first,
     "best": _best,
     "add": _add,
-    "accept": spoken.accept,
+    "accept": _accept,
     "edit": _edit,
     "withdraw": _withdraw,
     "explain": _explain,

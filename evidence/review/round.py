@@ -6,15 +6,23 @@ from typing import TYPE_CHECKING
 
 from evidence.review import views
 from evidence.steps import spots
+from evidence.steps.gaps import LIKELY
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from evidence.review.reading import Seen
     from evidence.state import State
     from evidence.words import FrameNumber
 
 
-def round_(seen: Seen) -> list[dict[str, object]]:
+def round_(seen: Seen, offered: Mapping[str, str]) -> list[dict[str, object]]:
     """Give each thing of the day: its views, what is known of its pictures, what was said of them.
+
+    Parameters
+    ----------
+    offered
+        The sentence of each standard finding that something said may mean, by its id.
 
     Returns
     -------
@@ -39,12 +47,25 @@ def round_(seen: Seen) -> list[dict[str, object]]:
                 "done": not attached.isdisjoint(spot.frames),
                 "kin": [{"number": n, "seen": told[n]} for n in spots.kin_of(state, spot.frames)],
                 "overall": overall,
-                "said": _said(state, spot.frames),
+                "said": _said(state, spot.frames, offered),
                 "pictures": {str(frame): views.picture(seen, frame) for frame in shown},
             }
         )
     return laid
 
 
-def _said(state: State, frames: tuple[FrameNumber, ...]) -> list[str]:
-    return [one.sentence.text for one in state.sentences if not set(frames).isdisjoint(one.own)]
+def _said(state: State, frames: Sequence[FrameNumber], offered: Mapping[str, str]) -> list[dict[str, object]]:
+    """Give what was said of pictures; what is much like a finding and none yet, with what it may mean."""
+    return [
+        {
+            "number": one.number,
+            "words": one.sentence.text,
+            "offers": [
+                {"standard": offer.id, "seen": offered[offer.id], "reason": offer.reason}
+                for offer in one.suggestions
+                if offer.id in offered and one.finding is None and one.likelihood >= LIKELY
+            ],
+        }
+        for one in state.sentences
+        if not set(frames).isdisjoint(one.own)
+    ]

@@ -37,7 +37,7 @@ from evidence.review import acts, spoken, views
 from evidence.review.guard import ENTER, Guard
 from evidence.review.reading import Reading, Seen
 from evidence.review.round import round_
-from evidence.steps import findings, pages, rooms, show
+from evidence.steps import findings, narration, pages, rooms, show
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -247,7 +247,9 @@ class Review:
         return JSONResponse([{"name": name, "reason": reason} for name, reason in offered])
 
     def _round(self, _: Request) -> Response:
-        return JSONResponse(round_(self._reading.seen()))
+        seen = self._reading.seen()
+        offered = self._reading.ask(lambda desk: narration.offered(desk, seen.state))[0]
+        return JSONResponse(round_(seen, offered))
 
     def _said(self, request: Request) -> Response:
         frame = request.path_params["frame"]

@@ -15,9 +15,12 @@ from evidence.steps import narration
 from evidence.steps.gaps import LIKELY
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from evidence.desk import Desk
     from evidence.recordings import Said
     from evidence.state import State
+    from evidence.words import Distance
 
 STANDARD_WORDS = "standard"
 """What a form says when the finding takes the standard finding's sentence and not the spoken one."""
@@ -98,13 +101,18 @@ def beside(desk: Desk, frame: int) -> list[dict[str, object]]:
     ]
 
 
-def accept(desk: Desk, form: dict[str, str]) -> str:
+def accept(desk: Desk, form: dict[str, str], pictures: Mapping[int, Distance] | None = None) -> str:
     """Make a finding of a sentence and say so.
+
+    Parameters
+    ----------
+    pictures
+        These, from these distances, instead of those taken with it.
 
     Raises
     ------
-    WrongUsage, UnknownFinding
-        There is no such sentence or standard finding, or the sentence is a finding already.
+    WrongUsage, UnknownFinding, UnknownPicture
+        There is no such sentence, standard finding or picture, or the sentence is a finding already.
     """
     number = form.get("sentence", "")
     if not (number.isascii() and number.isdecimal() and len(number) < 9):
@@ -114,11 +122,10 @@ def accept(desk: Desk, form: dict[str, str]) -> str:
         int(number),
         standard=form.get("standard", ""),
         standard_words=form.get("words") == STANDARD_WORDS,
+        pictures=pictures,
     )
-    pictures = sum(a.finding == made.number for a in desk.state().attachments)
-    along = (
-        f", with {pictures} picture{'' if pictures == 1 else 's'}" if pictures else ", without a picture yet"
-    )
+    count = sum(a.finding == made.number for a in desk.state().attachments)
+    along = f", with {count} picture{'' if count == 1 else 's'}" if count else ", without a picture yet"
     return f"Finding {made.number} is made of sentence {number}{along}."
 
 

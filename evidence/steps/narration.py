@@ -19,12 +19,12 @@ from evidence.steps import intake as copying
 from evidence.steps.rooms import picture_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from evidence.desk import Desk
     from evidence.recordings import Narration, Recording, Said
     from evidence.state import State
-    from evidence.words import Finding, FrameNumber, Sentence, Taken
+    from evidence.words import Distance, Finding, FrameNumber, Sentence, Taken
 
 SOURCE = "narration"
 """The folder below ``originals/data`` for transcripts that came from no card."""
@@ -200,7 +200,13 @@ def take_off(desk: Desk, transcript: Taken) -> None:
 
 
 def accept(
-    desk: Desk, number: int, *, standard: str = "", room: str = "", standard_words: bool = False
+    desk: Desk,
+    number: int,
+    *,
+    standard: str = "",
+    room: str = "",
+    standard_words: bool = False,
+    pictures: Mapping[int, Distance] | None = None,
 ) -> Finding:
     """Make a finding of a sentence: its words, its room and the pictures taken with it.
 
@@ -214,6 +220,8 @@ def accept(
         Where, if not where it was said.
     standard_words
         Take the standard finding's neutral sentence instead of the spoken one.
+    pictures
+        These, in this order and from these distances, instead of those taken with it.
 
     Raises
     ------
@@ -221,6 +229,8 @@ def accept(
         There is no such sentence, or it was accepted already.
     UnknownFinding
         There is no such standard finding.
+    UnknownPicture
+        There is no such picture.
 
     Notes
     -----
@@ -237,9 +247,9 @@ def accept(
     offered = said.suggestions[0].id if said.suggestions else None
     finding, entry = findings.prepare(desk, {"seen": words, "room": room or said.room}, standard=standard)
     entries = [Entry("said", sentence_key(said), finding.number, offered)]
-    for rank, frame in enumerate(_in_order(state, said)):
+    for rank, frame in enumerate(pictures or _in_order(state, said)):
         picture = picture_of(state, frame)
-        value = {"distance": picture.distance, "rank": rank}
+        value = {"distance": pictures[frame] if pictures else picture.distance, "rank": rank}
         entries.append(Entry("attached", f"{finding.number}/{frame}", value))
     desk.decide_all([*entries, entry])
     return finding

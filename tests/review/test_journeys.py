@@ -14,6 +14,7 @@ import pytest
 from evidence import verify
 from evidence.desk import Desk
 from evidence.review.server import Serving
+from evidence.steps import rooms
 from tests.review.conftest import CHROMIUM, ready, saved, until, view, violations
 from tests.review.test_spoken import talk
 
@@ -261,6 +262,28 @@ def test_what_was_said_becomes_a_finding_by_two_keys_or_two_clicks(serving: Serv
         first, second = desk.state().findings
     assert first.seen == "The bath fan hose just ends up here under the roof."
     assert second.seen != "There is a breaker with two wires under one screw."
+
+
+def test_in_the_round_enter_takes_what_was_said_and_page_down_passes_it_by(
+    serving: Serving, page: Page
+) -> None:
+    with Desk.open(job(serving)) as desk:
+        rooms.overall(desk, [3])
+    talk(job(serving))
+    page.wait_for_selector("#s-1")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .offers .likeliest")
+    shown = page.locator("#round .thing b").all_inner_texts()
+    page.keyboard.press("PageDown")
+    page.keyboard.press("PageUp")
+    page.wait_for_selector("#round[open] .offers .likeliest")
+    page.keyboard.press("Enter")
+    saved(page, "Finding 1 is made of sentence 1")
+
+    with Desk.open(job(serving), write=False) as desk:
+        state = desk.state()
+    assert [finding.standard for finding in state.findings] == ["ATT-06"]
+    assert [str(a.frame) for a in state.attachments] == shown
 
 
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:

@@ -112,3 +112,27 @@ def test_a_sentence_that_is_none_changes_nothing(talked: Asker, fields: dict[str
 
     assert problem in str(told["problem"])
     assert (talked.folder / "record.jsonl").read_bytes() == before
+
+
+def test_in_the_round_a_sentence_is_taken_with_the_pictures_shown_at_their_distances(talked: Asker) -> None:
+    talked.act("overall", frames="3", on="yes")
+    things = json.loads(talked.get("/round").text)
+    said = {one["number"]: one["offers"] for thing in things for one in thing["said"]}
+    assert [offer["standard"] for offer in said[1]][:1] == ["ATT-06"]
+    assert said[2] == []  # the weather is no finding
+
+    made = talked.act(
+        "accept",
+        sentence=1,
+        standard="ATT-06",
+        words="standard",
+        frames="2,1",
+        distances="mid-range,close-up",
+    )
+
+    assert "sentence 1, with 2 pictures" in str(made["said"])
+    with Desk.open(talked.folder, write=False) as desk:
+        attached = desk.state().attached_to(1)
+    assert [(a.frame, str(a.distance)) for a in attached] == [(2, "mid-range"), (1, "close-up")]
+    after = json.loads(talked.get("/round").text)
+    assert not any(one["offers"] for thing in after for one in thing["said"] if one["number"] == 1)

@@ -6,12 +6,13 @@ import { ask } from "./talk.js";
 
 /**
  * Make the field and its list. `choose(row, typed)` is called with the finding that was taken, or with
- * null for one's own words; `told(count)` each time something was found.
+ * null for one's own words; `told(count)` each time something was found. Nothing typed, it shows what is
+ * offered beforehand.
  */
-export function finder(name, choose, told = () => {}) {
+export function finder(name, choose, told = () => {}, offered = []) {
   const input = made("input", { id: `${name}-seen`, autocomplete: "off", "aria-controls": `${name}-found` });
   const list = made("ol", { class: "offers", id: `${name}-found` });
-  let found = [];
+  let found = offered;
   let at = 0;
   let asked = 0;
   let looking = Promise.resolve();
@@ -26,7 +27,7 @@ export function finder(name, choose, told = () => {}) {
             "button",
             { type: "button", class: place === at ? "likeliest" : "", onclick: () => choose(row, input.value) },
             row.seen,
-            made("span", { class: "quiet" }, ` ${row.system}, ${row.id}${row.urgent ? ", urgent" : ""}`),
+            made("span", { class: "quiet" }, ` ${row.reason ?? `${row.system}, ${row.id}${row.urgent ? ", urgent" : ""}`}`),
           ),
         ),
       ),
@@ -34,7 +35,7 @@ export function finder(name, choose, told = () => {}) {
   const look = async () => {
     const mine = ++asked;
     const answer = input.value.trim() && (await ask(`/search?words=${encodeURIComponent(input.value)}`));
-    const rows = answer ? await answer.json() : [];
+    const rows = answer ? await answer.json() : input.value.trim() ? [] : offered;
     if (mine !== asked) return;
     found = rows.slice(0, 6);
     at = 0;
@@ -56,5 +57,6 @@ export function finder(name, choose, told = () => {}) {
     event.preventDefault();
     show();
   });
+  show();
   return { input, list };
 }

@@ -46,7 +46,7 @@ function hold(now) {
   for (const { thing } of views()) Object.assign(distances, thing.distances);
   field = finder("round", write, (count) => {
     round.dataset.found = String(count);
-  });
+  }, meant());
   field.input.setAttribute("aria-describedby", "round-keys");
   round.dataset.found = "";
   round.dataset.at = String(frames()[0]);
@@ -65,13 +65,21 @@ function frames() {
 
 const picture = (frame) => views().map(({ thing }) => thing.pictures[frame]).find(Boolean);
 
+const sentences = () => [...new Map(views().flatMap(({ thing }) => thing.said).map((one) => [one.number, one])).values()];
+
+/** What the sentences said of these pictures may mean: the first of them that is like a finding. */
+function meant() {
+  const one = sentences().find(({ offers }) => offers.length);
+  return (one?.offers ?? []).map((offer) => ({ ...offer, sentence: one.number, reason: `${offer.standard}, ${offer.reason}, as said` }));
+}
+
 const kept = () => frames().filter((frame) => !out.has(frame));
 
 const joined = () => [...new Map(views().flatMap(({ thing }) => thing.kin).map((one) => [one.number, one])).values()];
 
 function show() {
   const { thing } = line[held.from];
-  const said = [...new Set(views().flatMap((view) => view.thing.said))];
+  const spoken = meant().length > 0;
   const kin = joined()[0];
   const button = (id, words, onclick, key, disabled = false) =>
     made("button", { type: "button", id, onclick, disabled }, made("kbd", {}, key), ` ${words}`);
@@ -80,8 +88,8 @@ function show() {
     made("h2", { id: "round-title" }, "What do these show?"),
     made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, `${held.from + 1} to ${held.to + 1} of ${line.length} views of the day`].join(" · ")),
     made("ol", { class: "things" }, ...frames().map(cell)),
-    ...said.map((words) => made("p", { class: "spoken" }, made("q", {}, words))),
-    made("label", { for: "round-seen" }, "A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter goes on"),
+    ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words))),
+    made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
     field.input,
     field.list,
     made(
@@ -97,7 +105,7 @@ function show() {
       "p",
       { class: "row" },
       button("round-own", "in your own words", () => write(null, field.input.value), "Ctrl Enter"),
-      button("round-next", "nothing to report, go on", () => go(following(line, held)), "Enter"),
+      button("round-next", "nothing to report, go on", () => go(following(line, held)), spoken ? "Page Down" : "Enter"),
       button("round-before", "before", () => go(preceding(line, held)), "Page Up", preceding(line, held) < 0),
       button("round-close", "back", () => round.close(), "Esc"),
     ),
@@ -190,7 +198,8 @@ async function write(row, typed) {
     go(following(line, held));
     return;
   }
-  await attached("add", row ? { standard: row.id, room: line[held.from].thing.room } : { seen: typed, room: line[held.from].thing.room });
+  if (row?.sentence) await attached("accept", { sentence: row.sentence, standard: row.standard, words: "standard" });
+  else await attached("add", row ? { standard: row.id, room: line[held.from].thing.room } : { seen: typed, room: line[held.from].thing.room });
 }
 
 function join(kin) {
@@ -205,7 +214,7 @@ async function attached(name, fields) {
   const saved = await act(name, { ...fields, frames: shown.join(","), distances: shown.map((frame) => distances[frame]).join(",") });
   writing = false;
   if (!saved) return;
-  if (name === "add") takeNewest();
+  if (name !== "attach") takeNewest();
   if (!(await fetched()) || !round.open) return;
   // The day is laid out anew: go on behind the picture that was the last one.
   const to = line.findLastIndex((view) => view.frames.includes(last));
