@@ -15,8 +15,14 @@ Curve = NDArray[np.uint8]
 STEPS_PER_STOP = 50
 """Gains are taken from a ladder this fine, so that a rounding on another machine cannot move one."""
 
-GAIN_MAX = 20.0
-"""Our aim (docs/methods/light.md): above it phone noise in blobs of 4-8 pixels takes over."""
+GAIN_MAX = 32.0
+"""Five stops; beyond that little but noise would be lifted (docs/methods/light.md)."""
+
+PULL = 41
+"""0.4 ** 2, in 1/256: black under noise has a mean of 0.4 deviations (see :func:`between`)."""
+
+PULL_MOST = 2.0
+"""Noise, in codes, above which black is pulled down no further: texture may have faked it."""
 
 
 def decode(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -34,7 +40,7 @@ LINEAR = decode(np.arange(256) / 255.0)
 
 
 def rung(gain: float) -> float:
-    """Give the nearest gain of the ladder, at most 20."""
+    """Give the nearest gain of the ladder, at most :data:`GAIN_MAX`."""
     step = min(round(np.log2(gain) * STEPS_PER_STOP), int(np.log2(GAIN_MAX) * STEPS_PER_STOP))
     return float(2.0 ** (step / STEPS_PER_STOP))
 
@@ -75,14 +81,28 @@ def lift(gain: float, knee: float) -> Curve:
     return np.maximum(codes, np.arange(256)).astype(np.uint8)
 
 
-def between(tone: Curve) -> NDArray[np.uint8]:
+def between(tone: Curve, noise: float = 0.0) -> NDArray[np.uint8]:
     """Fill a curve in between its codes, straight from one to the next, in whole numbers.
+
+    Parameters
+    ----------
+    noise
+        Deviation of the noise as taken, in codes, whose floor is taken out again.
 
     Returns
     -------
     Shape (65536,), uint8: output code for each 1/256 of a code.
+
+    Notes
+    -----
+    A camera cuts off what noise throws below black, so the mean of black is not 0 but 0.4 of a
+    deviation (the mean of a rectified normal variable), and a lift would show that as grey haze.
+    That mean m of a level x lies close to the hyperbola m = (x + sqrt(x**2 + c**2)) / 2 with c = 0.8
+    deviations, which is turned round without a root: x = m - c**2 / 4 m.
     """
     place = np.arange(65536)
+    pull = (int(min(noise, PULL_MOST) * 256) ** 2 * PULL) >> 8
+    place = np.maximum(place - pull // np.maximum(place, 1), 0)
     low, part = place >> 8, place & 255
     wide = np.append(tone, tone[-1]).astype(np.int64)
     return np.asarray((wide[low] * (256 - part) + wide[low + 1] * part + 128) >> 8, np.uint8)

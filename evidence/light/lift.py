@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from evidence.light import curve, measure, noise
 from evidence.words import Light, Rgb
 
-VERSION = 3
+VERSION = 4
 """Rises with every change that moves a pixel or a decision."""
 
 STOPS_MAX = float(np.log2(curve.GAIN_MAX))
@@ -54,7 +54,7 @@ def by_stops(rgb: Rgb, stops: float) -> tuple[Rgb, Light]:
     rgb
         Upright picture.
     stops
-        0 (as taken) to 4.32 (gain 20).
+        0 (as taken) to 5 (gain 32).
 
     Raises
     ------
@@ -87,7 +87,8 @@ def replay(rgb: Rgb, light: Light) -> Rgb:
     if not (light.noise_luma or light.noise_chroma):
         return np.asarray(cv2.LUT(rgb, tone), np.uint8)
     keep = np.array(light.desaturate, np.uint16)
-    return noise.reduce(rgb, curve.between(tone), light.noise_luma, light.noise_chroma, keep)
+    table = curve.between(tone, light.noise_luma)
+    return noise.reduce(rgb, table, light.noise_luma, light.noise_chroma, keep)
 
 
 def _record(rgb: Rgb, gain: float, tone: NDArray[np.uint8], hopeless: bool) -> Light:

@@ -20,6 +20,12 @@ TARGET = 0.44
 WHITE = 0.9
 """Linear light that the lightest fiftieth of a well-exposed picture reaches; by experiment."""
 
+GUESS_MAX = 64.0
+"""No guess goes beyond this."""
+
+HELD = 0.85
+"""Share of the guesses' mean that is used: that came out a third of a stop too great, by experiment."""
+
 KNEE = 0.8
 MEAN_LEAST = 1.7
 """No picture is lifted whose mean asks for less."""
@@ -47,7 +53,7 @@ class Darkness:
     Attributes
     ----------
     gain
-        Factor on linear light, 1..20, from the ladder of :mod:`curve`.
+        Factor on linear light, 1..32, from the ladder of :mod:`curve`.
     left_alone
         The picture is as it should be.
     hopeless
@@ -77,7 +83,8 @@ def darkness(rgb: Rgb) -> Darkness:
     -----
     Two guesses of the missing exposure are made. The mean's is right for most scenes and wrong for dark
     things; the lightest parts' is right for all that hold something white and wrong where a lamp is
-    in view. Their geometric mean was nearer the truth than either (docs/methods/light.md).
+    in view. Their geometric mean was nearer the truth than either, and is held back a little
+    (docs/methods/light.md).
     """
     small = thumbnail(rgb)
     codes = np.bincount(small.reshape(-1), minlength=256)
@@ -85,13 +92,13 @@ def darkness(rgb: Rgb) -> Darkness:
     lightest = np.bincount(small.max(axis=2).reshape(-1), minlength=256)
     half, tenth, twentieth, fiftieth = (_code_below(lightest, part) for part in (50, 90, 95, 98))
     by_mean = gain_to(codes, TARGET, KNEE)
-    by_white = float(np.clip(WHITE / max(float(curve.LINEAR[fiftieth]), 1e-6), 1, curve.GAIN_MAX))
+    by_white = float(np.clip(WHITE / max(float(curve.LINEAR[fiftieth]), 1e-6), 1, GUESS_MAX))
     asked = by_mean ** (1 / 3) * by_white ** (2 / 3)
     black = int(grey[: HOPELESS_CODE + 1].sum())
     hopeless = black > HOPELESS_SHARE * int(grey.sum()) or tenth <= HOPELESS_TENTH
     low_key = tenth >= LIGHT_TENTH or (twentieth >= LIT_TWENTIETH and half <= BLACK_HALF)
     left_alone = by_mean < MEAN_LEAST or asked < GAIN_LEAST or low_key
-    gain = 1.0 if left_alone else curve.rung(float(np.sqrt(by_mean * by_white)))
+    gain = 1.0 if left_alone else curve.rung(max(1.0, HELD * float(np.sqrt(by_mean * by_white))))
     return Darkness(gain, left_alone, hopeless)
 
 
@@ -103,7 +110,7 @@ def _code_below(counts: NDArray[np.int64], percent: int) -> int:
 def gain_to(codes: NDArray[np.int64], target: float, knee: float) -> float:
     """Find the least gain of the ladder whose curve brings the mean code to a target share."""
     wanted = int(target * 255 * int(codes.sum()))
-    low, high = 0, int(np.log2(curve.GAIN_MAX) * curve.STEPS_PER_STOP)
+    low, high = 0, int(np.log2(GUESS_MAX) * curve.STEPS_PER_STOP)
     while low < high:
         middle = (low + high) // 2
         lifted = curve.lift(2.0 ** (middle / curve.STEPS_PER_STOP), knee).astype(np.int64)

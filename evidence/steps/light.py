@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from evidence.state import PictureState
 
 AS_TAKEN = "as taken"
-MOST_STOPS = 4.3
-"""Gain of about 20, beyond which nothing but noise is lifted (docs/methods/light.md)."""
+MOST_STOPS = 5.0
+"""Gain of 32, beyond which little but noise is lifted (docs/methods/light.md)."""
 
 
 def set_light(desk: Desk, frames: Sequence[int], to: str | float | None) -> None:

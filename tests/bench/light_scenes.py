@@ -77,9 +77,11 @@ def scenes(houses: range, kinds: tuple[str, ...] = KINDS, views: int = 2) -> Ite
                     yield Scene("night outside", here, night, _for_lightest(night, 0.85), chance)
 
 
-def taken(scene: Scene, stops: float = 0.0) -> NDArray[np.uint8]:
+def taken(scene: Scene, stops: float = 0.0, body: camera.Body = camera.CAMERA) -> NDArray[np.uint8]:
     """Photograph a scene, ``stops`` under (negative) or as meant (0)."""
-    picture = camera.photograph(scene.light, stops, scene.seed, size=(WIDTH, HEIGHT), gain=scene.gain)
+    picture = camera.photograph(
+        scene.light, stops, scene.seed, body=body, size=(WIDTH, HEIGHT), gain=scene.gain
+    )
     return np.asarray(picture, np.uint8)
 
 

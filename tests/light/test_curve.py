@@ -19,7 +19,7 @@ def test_encoding_and_decoding_are_iec_61966_2_1() -> None:
     assert np.abs(curve.encode(curve.decode(codes)) - codes).max() < 1e-6
 
 
-@given(st.floats(1.0, 20.0), st.floats(0.5, 0.95))
+@given(st.floats(1.0, 32.0), st.floats(0.5, 0.95))
 def test_a_lift_keeps_black_and_the_order_of_tones(gain: float, knee: float) -> None:
     tone = curve.lift(gain, knee).astype(int)
 
@@ -27,3 +27,20 @@ def test_a_lift_keeps_black_and_the_order_of_tones(gain: float, knee: float) -> 
     assert tone[255] == 255
     assert (np.diff(tone) >= 0).all()
     assert (tone >= np.arange(256) - 1).all()
+
+
+@pytest.mark.parametrize("spread", [0.9375, 1.5, 2.0])
+def test_the_floor_that_noise_leaves_at_black_is_taken_out(spread: float) -> None:
+    """The mean of a rectified normal variable, drawn: black comes out within a fifth of its floor."""
+    chance = np.random.default_rng(3).normal(0, spread, 200_000)
+    table = curve.between(np.arange(256, dtype=np.uint8), spread).astype(int)
+
+    for level in (0.0, 4 * spread, 40.0):
+        seen = float(np.maximum(level + chance, 0).mean())
+        assert int(table[round(256 * seen)]) == pytest.approx(level, abs=0.6)
+    assert table[round(256 * 0.35 * spread)] == 0
+    assert (np.diff(table) >= 0).all()
+
+
+def test_without_noise_nothing_is_pulled_down() -> None:
+    assert np.array_equal(curve.between(np.arange(256, dtype=np.uint8))[::256], np.arange(256))

@@ -55,7 +55,7 @@ def test_the_same_record_gives_the_same_pixels_on_every_machine() -> None:
 
     digest = hashlib.sha256(light.replay(picture, record).tobytes()).hexdigest()
 
-    assert digest == "8c1c28d346a34c52e4771b7c2da3a628fa5bf8bbc2b2aa15f355837cd2fd447b"
+    assert digest == "6644f3b45937d4044e64a6353ead8c92c38ecd29244ad8c072842f53d04cc72e"
 
 
 def test_a_record_of_another_version_is_refused() -> None:
@@ -63,7 +63,7 @@ def test_a_record_of_another_version_is_refused() -> None:
         light.replay(scene(60), Light(light.VERSION + 1))
 
 
-@given(st.floats(1, 20), st.floats(0.2, 0.95))
+@given(st.floats(1, 32), st.floats(0.2, 0.95))
 @settings(max_examples=60, deadline=None)
 def test_a_curve_never_falls_never_darkens_and_burns_nothing_out(gain: float, knee: float) -> None:
     tone = curve.lift(gain, knee).astype(int)
@@ -81,10 +81,10 @@ def test_light_of_known_codes_is_the_standards() -> None:
     assert curve.LINEAR[10] == pytest.approx(10 / 255 / 12.92)
 
 
-def test_the_gain_stays_below_twenty_however_dark() -> None:
+def test_the_gain_stays_within_five_stops_however_dark() -> None:
     record = light.propose(scene(6))
 
-    assert record.gain <= 20
+    assert record.gain <= 32
     assert record.hopeless
 
 
@@ -116,7 +116,7 @@ def test_the_inspectors_own_lift_is_held_to_its_range() -> None:
 
     assert light.by_stops(picture, 0)[0] is picture
     with pytest.raises(ValueError, match="stops"):
-        light.by_stops(picture, 5)
+        light.by_stops(picture, 5.1)
 
 
 def test_well_exposed_photographs_are_left_alone(open_data: Path) -> None:

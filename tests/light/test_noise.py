@@ -8,6 +8,7 @@ import pytest
 
 from evidence.light import curve, noise
 from evidence.words import Rgb
+from fixtures.house import camera
 
 ALL_COLOUR = np.full(256, 256, np.uint16)
 STRAIGHT = curve.between(np.arange(256, dtype=np.uint8))
@@ -25,7 +26,10 @@ def test_no_sum_on_the_way_can_reach_the_end_of_exact_whole_numbers() -> None:
     energy = 8 * 255 * 2.0**noise.FRACTION / noise.NORM.min() ** 2
     back = 8 * energy * np.abs(noise.BASIS).max() ** 2 + 64 * 0.5 * np.abs(noise.BASIS).max() ** 2
 
+    guide = 255 * 2.0**noise.GUIDE * rows * rows
+
     assert forward < 2**24
+    assert guide < 2**24
     assert back < 2**24
 
 
@@ -59,6 +63,19 @@ def test_noise_on_a_flat_wall_falls_well_and_its_level_stays() -> None:
 
     assert out.std() < 0.6 * picture.std()
     assert out.mean() == pytest.approx(picture.mean(), abs=0.1)
+
+
+@pytest.mark.parametrize("level", [12, 60, 200])
+@pytest.mark.parametrize("electrons", [800.0, 2000.0])
+def test_the_noise_of_a_camera_is_found_at_any_brightness(level: int, electrons: float) -> None:
+    """Photon and read noise of fixtures/house/camera.py, its mosaic taken apart by OpenCV."""
+    flat = np.full((400, 400, 3), level, np.uint8)
+    taken = camera.darken(flat, 0.0, 3, body=camera.Body(electrons=electrons))
+    true = cv2.cvtColor(taken, cv2.COLOR_RGB2YCrCb)[..., 0].astype(float).std()
+
+    luma, _ = noise.estimate(taken)
+
+    assert 0.65 * true < luma < 1.35 * true
 
 
 def test_a_strong_edge_stays() -> None:

@@ -127,7 +127,7 @@ function panel() {
     made("option", { value: "" }, "not said"),
     ...DISTANCES.map((word) => made("option", { selected: word === it.distance }, word)),
   );
-  const stops = made("input", { type: "number", id: "v-stops", min: "0", max: "4.3", step: "0.1", value: String(it.stops) });
+  const stops = made("input", { type: "number", id: "v-stops", min: "0", max: "5", step: "0.1", value: String(it.stops) });
   stops.addEventListener("change", () => act("light", { frames, to: stops.value }));
   const slider = made("input", { type: "range", id: "v-before", min: "0", max: "100", value: String(before) });
   slider.addEventListener("input", () => {
@@ -310,7 +310,7 @@ viewer.addEventListener("keydown", (event) => {
   else if (key === "b") {
     before = before ? 0 : 100;
     split();
-  } else if (key === "+" || key === "=") act("light", { frames, to: Math.min(4.3, it.stops + 0.25).toFixed(2) });
+  } else if (key === "+" || key === "=") act("light", { frames, to: Math.min(5, it.stops + 0.25).toFixed(2) });
   else if (key === "-" || key === "−") act("light", { frames, to: Math.max(0, it.stops - 0.25).toFixed(2) });
   else if (key === "t") act("light", { frames, to: "as taken" });
   else if (key === "p") act("light", { frames, to: "proposed" });
