@@ -33,6 +33,8 @@ def round_(seen: Seen, offered: Mapping[str, str]) -> list[dict[str, object]]:
     attached = {a.frame for a in state.attachments}
     told = {f.number: views.short(f.seen) for f in state.findings}
     views_of = {p.frame for p in state.pictures if p.view}.union(spots.overalls(state))
+    known = views.pictures(seen, [p.frame for p in state.pictures])
+    beside = spots.beside(state)
     laid: list[dict[str, object]] = []
     for spot in spots.in_order(state):
         visit = next(v for v in state.visits if spot.frames[0] in v.frames)
@@ -45,10 +47,10 @@ def round_(seen: Seen, offered: Mapping[str, str]) -> list[dict[str, object]]:
                 "room": visit.room,
                 "visit": visit.frames[0],
                 "done": not attached.isdisjoint(spot.frames),
-                "kin": [{"number": n, "seen": told[n]} for n in spots.kin_of(state, spot.frames)],
+                "kin": [{"number": n, "seen": told[n]} for n in spots.kin_of(state, spot.frames, beside)],
                 "overall": overall,
                 "said": _said(state, spot.frames, offered),
-                "pictures": {str(frame): views.picture(seen, frame) for frame in shown},
+                "pictures": {str(frame): known[frame] for frame in shown},
             }
         )
     return laid

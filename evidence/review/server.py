@@ -266,10 +266,11 @@ class Review:
         )
 
     def _picture(self, request: Request) -> Response:
-        found = views.picture(self._reading.seen(), request.path_params["frame"])
-        if found is None:
+        frame = request.path_params["frame"]
+        found = views.pictures(self._reading.seen(), [frame])
+        if not found:
             return Response("There is no such picture.", 404, media_type="text/plain")
-        return JSONResponse(found)
+        return JSONResponse(found[frame])
 
     def _image(self, request: Request) -> Response:
         seen, asked = self._reading.seen(), request.path_params

@@ -253,14 +253,16 @@ def gap_list(seen: Seen) -> list[Part]:
     return [Part("gap-list", "gap_list.html", (rows, told))]
 
 
-def picture(seen: Seen, frame: int) -> dict[str, object] | None:
-    """Give everything the full-size view says of one picture; None when there is none."""
-    p = seen.state.picture(frame)
-    if p is None:
-        return None
-    state = seen.state
+def pictures(seen: Seen, frames: Iterable[int]) -> dict[int, dict[str, object]]:
+    """Give everything the full-size view says of pictures, by frame; those that there are."""
+    strip = _Strip(seen.state)
+    return {frame: _whole(seen.state, strip, p) for frame in frames if (p := seen.state.picture(frame))}
+
+
+def _whole(state: State, strip: _Strip, p: PictureState) -> dict[str, object]:
+    frame = p.frame
     name, proposed = show.lights(p)
-    shot = _Strip(state).shot(frame)
+    shot = strip.shot(frame)
     return {
         "frame": p.frame,
         "digest": p.taken.original.digest,

@@ -8,7 +8,7 @@ from evidence import spots
 from evidence.words import Distance
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from evidence.spots import Spot
     from evidence.state import State
@@ -67,9 +67,27 @@ def _fit(state: State) -> set[FrameNumber]:
     }
 
 
-def kin_of(state: State, frames: Sequence[FrameNumber]) -> list[int]:
-    """Number the findings that already have a picture of the same view, or a wider or closer one."""
-    pairs = [*((pair.first, pair.second) for pair in state.changed), *state.nearer]
-    related = {frame for pair in pairs if set(pair).intersection(frames) for frame in pair}
+def beside(state: State) -> dict[FrameNumber, set[FrameNumber]]:
+    """Give for each picture those of the same view, and those wider or closer."""
+    found: dict[FrameNumber, set[FrameNumber]] = {}
+    for one, other in (*((pair.first, pair.second) for pair in state.changed), *state.nearer):
+        found.setdefault(one, set()).add(other)
+        found.setdefault(other, set()).add(one)
+    return found
+
+
+def kin_of(
+    state: State, frames: Sequence[FrameNumber], others: Mapping[FrameNumber, set[FrameNumber]]
+) -> list[int]:
+    """Number the findings that already have a picture of the same view, or a wider or closer one.
+
+    Parameters
+    ----------
+    frames
+        Pictures of one thing.
+    others
+        What :func:`beside` gives.
+    """
+    related = {other for frame in frames for other in others.get(frame, ())}
     own = {a.finding for a in state.attachments if a.frame in frames}
     return sorted({a.finding for a in state.attachments if a.frame in related} - own)

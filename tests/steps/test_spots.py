@@ -38,6 +38,7 @@ def test_a_finding_is_told_by_the_views_it_shares() -> None:
     one, two, three = FrameNumber(1), FrameNumber(2), FrameNumber(3)
     state = State(changed=(PairBoxes(one, two),), attachments=(Attachment(7, one),))
 
-    assert spots.kin_of(state, [two]) == [7]
-    assert spots.kin_of(state, [three]) == []
-    assert spots.kin_of(state, [one]) == []
+    beside = spots.beside(state)
+    assert spots.kin_of(state, [two], beside) == [7]
+    assert spots.kin_of(state, [three], beside) == []
+    assert spots.kin_of(state, [one], beside) == []
