@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
 from dataclasses import dataclass
+from itertools import accumulate
 from multiprocessing import get_context
 from typing import TYPE_CHECKING
 
@@ -32,6 +34,8 @@ WITHIN_S = 3.0
 """How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""
 MOST = 600
 """Frames in one go, at some 3 MB each: two gigabytes; our own bound against a slip of the keyboard."""
+WORTH_A_PROCESS_S = 30.0
+"""Less film than this is read before another process has started and found its place."""
 READINGS = tuple(str(one) for one in clocks.FilmStamp)
 """What a film's container time may mean, as it is typed."""
 
@@ -70,9 +74,9 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """A frame as the worker wrote it."""
+    """A frame as the worker wrote it, and what for."""
 
-    stretch: int
+    why: str
     at_s: float
     pixels: str
     width: int
@@ -166,7 +170,7 @@ def lift(
     folder = desk.job.original(FRAMES_PLACE)
     files.make_folders(folder)
     path = desk.job.original(film.taken.original.place)
-    found = _in_a_worker(path, folder, stretches, executor)
+    found = _in_workers(path, folder, stretches, executor)
     known = {p.taken.original.digest: p.frame for p in desk.lifted()}
     entries, numbers = [], []
     following = desk.job.next_frame()
@@ -175,7 +179,7 @@ def lift(
         if number is None:
             number, following = following, FrameNumber(following + 1)
             known[one.pixels] = number  # type: ignore[index]
-            entries.append(Entry("frame", str(number), _value(number, one, film, stretches[one.stretch].why)))
+            entries.append(Entry("frame", str(number), _value(number, one, film)))
         numbers.append(number)
     desk.decide_all(entries)
     read.read(desk, progress=progress, executor=executor)
@@ -251,17 +255,33 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
     return sorted(made, key=lambda one: one.start_s)
 
 
-def _in_a_worker(
+def _in_workers(
     path: Path, folder: Path, stretches: Sequence[Stretch], executor: Executor | None
 ) -> list[_Found]:
-    """Decode in another process: a film made to harm a decoder brings down that one."""
+    """Decode in other processes: a film made to harm a decoder brings down only those."""
     if executor is not None:
         return executor.submit(write_frames, path, folder, tuple(stretches)).result()
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+    parts = parted(stretches, os.cpu_count() or 1)
+    with ProcessPoolExecutor(len(parts), mp_context=get_context("spawn")) as pool:
         try:
-            return pool.submit(write_frames, path, folder, tuple(stretches)).result()
+            found = pool.map(write_frames, *zip(*((path, folder, part) for part in parts), strict=True))
+            return sorted((one for part in found for one in part), key=lambda one: one.at_s)
         except BrokenExecutor:
             raise BadPicture(f"{path.name} brought the decoder down; the film is kept as it is.") from None
+
+
+def parted(stretches: Sequence[Stretch], most: int) -> list[tuple[Stretch, ...]]:
+    """Part stretches among processes, each a run of them that is worth starting one for.
+
+    Processes and not the decoder's own threads: with two of those a damaged film gives other pixels
+    than with one, and a frame must come out the same when it is made again (docs/methods/film.md).
+    """
+    ends = list(accumulate(one.end_s - one.start_s for one in stretches))
+    number = max(1, min(most, int(ends[-1] // WORTH_A_PROCESS_S)))
+    parts: list[list[Stretch]] = [[] for _ in range(number)]
+    for one, end in zip(stretches, ends, strict=True):
+        parts[min(number - 1, int(number * end / (ends[-1] + 1e-9)))].append(one)
+    return [tuple(part) for part in parts if part]
 
 
 def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list[_Found]:
@@ -275,24 +295,23 @@ def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list
         The frames could not be written.
     """
     cv2.setNumThreads(1)
-    spans = [(i, s) for i, s in enumerate(stretches) if not s.exact]
-    found = []
-    lifted = frames.sharpest(path, [(s.start_s, s.end_s) for _, s in spans])
-    for (i, _), frame in zip(spans, lifted, strict=True):
-        if frame is not None:
-            found.append(_written(i, frame, folder))
-    for i, s in enumerate(stretches):
-        if s.exact:
-            found.append(_written(i, frames.at(path, s.start_s), folder))
+    spans = [one for one in stretches if not one.exact]
+    lifted = frames.sharpest(path, [(one.start_s, one.end_s) for one in spans])
+    found = [
+        _written(one.why, frame, folder)
+        for one, frame in zip(spans, lifted, strict=True)
+        if frame is not None
+    ]
+    found += [_written(one.why, frames.at(path, one.start_s), folder) for one in stretches if one.exact]
     return sorted(found, key=lambda one: one.at_s)
 
 
-def _written(stretch: int, frame: frames.Frame, folder: Path) -> _Found:
+def _written(why: str, frame: frames.Frame, folder: Path) -> _Found:
     target = folder / f"{frame.digest}.png"
     if not target.is_file():
         files.write_whole(target, _png(frame))
     height, width = frame.rgb.shape[:2]
-    return _Found(stretch, round(frame.at_s, 6), frame.digest, width, height)
+    return _Found(why, round(frame.at_s, 6), frame.digest, width, height)
 
 
 def _png(frame: frames.Frame) -> bytes:
@@ -301,7 +320,7 @@ def _png(frame: frames.Frame) -> bytes:
     return bytes(coded)
 
 
-def _value(number: int, one: _Found, film: Recording, why: str) -> dict[str, str | int | float]:
+def _value(number: int, one: _Found, film: Recording) -> dict[str, str | int | float]:
     return {
         "frame": number,
         "film": film.taken.original.digest,
@@ -311,5 +330,5 @@ def _value(number: int, one: _Found, film: Recording, why: str) -> dict[str, str
         "width": one.width,
         "height": one.height,
         "decoder": frames.decoder(),
-        "why": why,
+        "why": one.why,
     }

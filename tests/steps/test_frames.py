@@ -126,6 +126,34 @@ def test_the_sharpest_frames_become_pictures_with_their_own_numbers_and_times(de
     assert (shown[0].capture.width, shown[0].capture.height) == (96, 128)
 
 
+def test_parts_of_a_film_read_apart_give_the_frames_of_the_whole(
+    card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each part is found by a leap, so its frames' pixels must not depend on what was read before."""
+    film = next(card.rglob("*.MP4"))
+    stretches = [frames.Stretch(n * 0.5, n * 0.5 + 0.499, "a try") for n in range(8)]
+    monkeypatch.setattr(frames, "WORTH_A_PROCESS_S", 1.0)
+    parts = frames.parted(stretches, 3)
+
+    whole = frames.write_frames(film, tmp_path, stretches)
+    apart = [one for part in parts for one in frames.write_frames(film, tmp_path, part)]
+
+    assert len(parts) == 3
+    assert [one for part in parts for one in part] == stretches
+    assert apart == whole
+    assert len(whole) > 1
+
+
+def test_a_short_film_is_read_by_one_process() -> None:
+    few = [frames.Stretch(n, n + 1.0, "a try") for n in range(40)]
+
+    assert [len(part) for part in frames.parted(few, 4)] == [40]
+    assert [len(part) for part in frames.parted(few * 3, 2)] == [60, 60]
+    assert frames.parted([frames.Stretch(3, 3, "a try", exact=True)], 4) == [
+        (frames.Stretch(3, 3, "a try", exact=True),)
+    ]
+
+
 def test_a_time_read_as_utc_has_its_zone(card: Path, tmp_path: Path) -> None:
     """America/Chicago in March before the change: six hours west (IANA time zone database)."""
     shutil.copytree(card, tmp_path / "card")
