@@ -16,17 +16,26 @@ from evidence.words import Distance, FrameNumber, Light, Quality
 SUPPORT = 2
 """At most so many pictures stand beside the printed one."""
 
-CLEARLY = 1.15
-"""A measure must be so many times another's to be called better; our own, see docs/methods."""
+SHARPER = 1.3
+"""A picture whose sharpness is so many times another's is called sharper (docs/methods/choice.md)."""
+
+NOISIER = 1.4
+"""One with so many times another's noise is called noisier (docs/methods/choice.md)."""
+
+EQUAL = 0.12
+"""Scores no further apart are equally good: so are 19 of 20 pairs taken alike (docs/methods/choice.md)."""
+
+CLOSE = 0.3
+"""Scores no further apart are equally good if the lower one is the sharper: the measures disagree."""
 
 DARKER_STOPS = 0.7
 """A picture that needs so much more light than another is called darker; our own."""
 
-SPOT_SHARE = 0.02
-"""Above this share a flash spot is named as a flaw; our own."""
+BURNT_MORE = 0.02
+"""One with so much larger a share of burnt-out pixels, by lamp or flash, is called burnt out in parts."""
 
 BURNT_SHARE = 0.25
-"""Above this share of burnt-out pixels the picture is called burnt out; our own."""
+"""Above this share of burnt-out pixels that is named as a flaw; our own."""
 
 _WHAT = (Distance.CLOSE_UP, Distance.WITH_SCALE, Distance.DATA_PLATE)
 _WHERE = (Distance.MID_RANGE, Distance.OVERALL)
@@ -74,13 +83,16 @@ class Choice:
     reason
         Why this one, in plain words.
     warning
-        What is wrong with it all the same, such as "blurred"; "" when nothing is.
+        What is wrong with it all the same, such as "no sharp detail"; "" when nothing is.
+    equals
+        Its look-alikes that are as good: the program cannot tell, or its measures disagree.
     """
 
     frame: FrameNumber
     distance: Distance | None
     reason: str
     warning: str = ""
+    equals: tuple[FrameNumber, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,13 +114,16 @@ class Proposal:
     remark: str = ""
 
 
-def propose(pictures: Sequence[Candidate]) -> Proposal:
+def propose(pictures: Sequence[Candidate], nearby: Sequence[Candidate] = ()) -> Proposal:
     """Propose the picture to print for a finding and up to two in support.
 
     Parameters
     ----------
     pictures
         Everything attached to the finding or taken near its sentence; any order.
+    nearby
+        Other pictures of the same room. None is proposed; when no picture shows where the finding is, the
+        remark names the best of them that may.
 
     Returns
     -------
@@ -128,14 +143,22 @@ def propose(pictures: Sequence[Candidate]) -> Proposal:
     support: list[_Best] = []
     roles = [_WHERE, _WHAT] if printed.picture.distance not in _WHERE else [_WHAT, _WHERE]
     for role in roles:
-        fitting = [one for one in rest if one.picture.distance in role and one not in support]
+        # A flawed picture is better than none of its kind; as a second one it would add nothing.
+        filled = any(one.picture.distance in role for one in (printed, *support))
+        fitting = [
+            one
+            for one in rest
+            if one.picture.distance in role and one not in support and not (filled and _flaws(one.picture))
+        ]
         if fitting and len(support) < SUPPORT:
             support.append(min(fitting, key=_print_key))
     for one in sorted(rest, key=_print_key):
         if len(support) < SUPPORT and one not in support and not _flaws(one.picture):
             support.append(one)
     chosen = [printed, *support]
-    return Proposal(_choice(printed, best), tuple(_choice(one, best) for one in support), _remark(chosen))
+    return Proposal(
+        _choice(printed, best), tuple(_choice(one, best) for one in support), _remark(chosen, nearby)
+    )
 
 
 def front(pictures: Sequence[Candidate]) -> Choice:
@@ -149,7 +172,8 @@ def front(pictures: Sequence[Candidate]) -> Choice:
     if not pictures:
         raise ValueError("a set of look-alikes has at least one picture")
     chosen = _stands_in_front(pictures)
-    return Choice(chosen.frame, chosen.distance, _why(pictures), " and ".join(_flaws(chosen)))
+    equals = tuple(one.frame for one in _equals(pictures))
+    return Choice(chosen.frame, chosen.distance, _why(pictures), " and ".join(_flaws(chosen)), equals)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +199,20 @@ def _stands_in_front(alike: Sequence[Candidate]) -> Candidate:
     return min(alike, key=lambda one: (_hopeless(one), one.quality.blurred, -one.quality.score, one.frame))
 
 
+def _equals(alike: Sequence[Candidate]) -> list[Candidate]:
+    """Give those that may be as good as the one in front, which an eye should decide."""
+    best = _stands_in_front(alike)
+
+    def equal(one: Candidate) -> bool:
+        if _hopeless(one) != _hopeless(best) or one.quality.blurred != best.quality.blurred:
+            return False
+        behind = best.quality.score - one.quality.score
+        disagree = one.quality.sharpness > SHARPER * best.quality.sharpness
+        return behind <= (CLOSE if disagree else EQUAL)
+
+    return [one for one in alike if one is not best and equal(one)]
+
+
 def _print_key(one: _Best) -> tuple[bool, int, int, float, float, int]:
     """Order: usable, without flaw, by distance, near the sentence, by score, by frame."""
     picture = one.picture
@@ -198,8 +236,7 @@ def _flaws(picture: Candidate) -> list[str]:
     quality = picture.quality
     named = (
         (_hopeless(picture), "too dark to recover"),
-        (quality.blurred, "blurred"),
-        (quality.flash_spot > SPOT_SHARE, f"flash reflection over {quality.flash_spot:.0%}"),
+        (quality.blurred, "no sharp detail"),
         (quality.bright_share > BURNT_SHARE, f"burnt out over {quality.bright_share:.0%}"),
     )
     return [words for applies, words in named if applies]
@@ -209,22 +246,26 @@ def _stops(picture: Candidate) -> float:
     return 0.0 if picture.light is None else picture.light.stops
 
 
+def _noisier(one: Candidate, best: Candidate) -> bool:
+    return one.quality.noise > NOISIER * best.quality.noise
+
+
+def _burnt(one: Candidate, best: Candidate) -> bool:
+    return one.quality.bright_share > best.quality.bright_share + BURNT_MORE
+
+
 _WORSE: tuple[tuple[str, Callable[[Candidate, Candidate], bool]], ...] = (
     ("too dark to recover", lambda one, best: _hopeless(one) and not _hopeless(best)),
     ("blurred", lambda one, best: one.quality.blurred and not best.quality.blurred),
     (
         "less sharp",
         lambda one, best: (
-            not one.quality.blurred and one.quality.sharpness * CLEARLY < best.quality.sharpness
+            not one.quality.blurred and one.quality.sharpness * SHARPER < best.quality.sharpness
         ),
     ),
     ("darker", lambda one, best: not _hopeless(one) and _stops(one) >= _stops(best) + DARKER_STOPS),
-    ("noisier", lambda one, best: one.quality.noise > CLEARLY * best.quality.noise + 0.5),
-    (
-        "spoilt by a flash reflection",
-        lambda one, best: one.quality.flash_spot > best.quality.flash_spot + SPOT_SHARE,
-    ),
-    ("burnt out in parts", lambda one, best: one.quality.bright_share > best.quality.bright_share + 0.05),
+    ("noisier", _noisier),
+    ("burnt out in parts", _burnt),
 )
 """Each way of being worse, as it is said of the others."""
 
@@ -235,38 +276,62 @@ def _why(alike: Sequence[Candidate]) -> str:
     others = [one for one in alike if one is not best]
     if not others:
         return "the only picture of this view"
+    equals = _equals(alike)
+    if equals:
+        return _why_equal([best, *equals], [one for one in others if one not in equals])
     lead = _lead(best, others)
     # "Sharpest; the others are less sharp" says one thing twice.
     told = {"sharpest": "less sharp", "best lit": "darker", "least noisy": "noisier"}.get(
         lead.split(" of ")[0]
     )
-    faults = [[words for words, worse in _WORSE if words != told and worse(one, best)] for one in others]
+    found = _faults_of(others, best, besides=told)
+    return f"{lead}; {found}" if found else lead
+
+
+def _why_equal(equals: Sequence[Candidate], others: Sequence[Candidate]) -> str:
+    """Say which are equally good, how they differ if they do, and what is wrong with the rest."""
+    frames = _listed([str(one.frame) for one in sorted(equals, key=lambda one: one.frame)], "and")
+    both = "both" if len(equals) == 2 else "all"
+    said = f"{frames} are equally good: look at {both}"
+    best = equals[0]
+    sharper = [str(one.frame) for one in equals if one.quality.sharpness > SHARPER * best.quality.sharpness]
+    if sharper:
+        said += f" ({_listed(sharper, 'and')} sharper, {best.frame} better in light or noise)"
+    found = _faults_of(others, best)
+    return f"{said}; {found}" if found else said
+
+
+def _faults_of(others: Sequence[Candidate], best: Candidate, besides: str | None = None) -> str:
+    """Say what is wrong with others against the best: "the others are blurred or darker"; "" for nothing."""
+    faults = [[words for words, worse in _WORSE if words != besides and worse(one, best)] for one in others]
     said = [words for words, _ in _WORSE if any(words in fault for fault in faults)]
     if not said:
-        return lead
+        return ""
     if all(faults):
         subject = "the other is" if len(others) == 1 else "the others are"
     else:
         count = sum(1 for fault in faults if fault)
         subject = f"{count} of the others {'is' if count == 1 else 'are'}"
-    return f"{lead}; {subject} {_listed(said)}"
+    return f"{subject} {_listed(said, 'or')}"
 
 
 def _lead(best: Candidate, others: Sequence[Candidate]) -> str:
     """Name the first respect in which the best one clearly leads all others."""
     count = len(others) + 1
-    if all(one.quality.sharpness * CLEARLY < best.quality.sharpness for one in others):
+    if all(one.quality.sharpness * SHARPER < best.quality.sharpness for one in others):
         return f"sharpest of {count}"
     if all(_stops(one) >= _stops(best) + DARKER_STOPS for one in others):
         return f"best lit of {count}"
-    if all(one.quality.noise > CLEARLY * best.quality.noise + 0.5 for one in others):
+    if all(_burnt(one, best) for one in others):
+        return f"best exposed of {count}"
+    if all(_noisier(one, best) for one in others):
         return f"least noisy of {count}"
     return f"best of {count} on the whole"
 
 
-def _listed(words: Sequence[str]) -> str:
+def _listed(words: Sequence[str], last: str) -> str:
     """Join words as a person does: "a", "a or b", "a, b or c"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
 
 
 def _choice(one: _Best, all_best: Sequence[_Best]) -> Choice:
@@ -282,6 +347,8 @@ def _choice(one: _Best, all_best: Sequence[_Best]) -> Choice:
         parts.append(one.why)
     elif not rivals:
         parts.append(f"the only {picture.distance or 'picture'}")
+    elif picture.distance and all(picture.quality.score > other.picture.quality.score for other in rivals):
+        parts.append(f"best taken of {len(rivals) + 1} {picture.distance} views")
     nearer = [other.picture.away_s for other in rivals]
     if (
         picture.away_s is not None
@@ -295,13 +362,17 @@ def _choice(one: _Best, all_best: Sequence[_Best]) -> Choice:
     return Choice(picture.frame, picture.distance, "; ".join(parts), warning)
 
 
-def _remark(chosen: Sequence[_Best]) -> str:
+def _remark(chosen: Sequence[_Best], nearby: Sequence[Candidate]) -> str:
     """Say what the pictures together do not show."""
     distances = {one.picture.distance for one in chosen}
     if None in distances:
         return ""
     if not distances & set(_WHERE):
-        return "no picture shows where it is: an overall or mid-range view is missing"
+        missing = "no picture shows where it is: an overall or mid-range view is missing"
+        fitting = [_Best(one, 1, "") for one in nearby if one.distance in _WHERE and not _flaws(one)]
+        if fitting:
+            missing += f"; picture {min(fitting, key=_print_key).picture.frame} of the same room may do"
+        return missing
     if not distances & set(_WHAT):
         return "no picture shows it from close up"
     return ""

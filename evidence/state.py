@@ -207,7 +207,10 @@ class PictureState:
 
 @dataclass(frozen=True, slots=True)
 class LookAlikes:
-    """A set of pictures of one view, with the one that stands in front and the reason."""
+    """A set of pictures of one view, with the one that stands in front and the reason.
+
+    The others that are as good stand first among them.
+    """
 
     front: FrameNumber
     others: tuple[FrameNumber, ...]
@@ -589,11 +592,12 @@ def _look_alikes(
             if (decision := decisions.get(("front", str(picture.frame)))) and decision.value
         ]
         if chosen:
-            front, reason = max(chosen)[1], "chosen by the inspector"
+            front, reason, equals = max(chosen)[1], "chosen by the inspector", frozenset[FrameNumber]()
         else:
             proposal = choice.front([candidate(picture) for picture in kept])
-            front, reason = proposal.frame, proposal.reason
-        others = tuple(picture.frame for picture in kept if picture.frame != front)
+            front, reason, equals = proposal.frame, proposal.reason, frozenset(proposal.equals)
+        behind = sorted(kept, key=lambda picture: picture.frame not in equals)
+        others = tuple(picture.frame for picture in behind if picture.frame != front)
         result.append(LookAlikes(front, others, reason))
     return tuple(result)
 

@@ -11,13 +11,14 @@ from evidence.record import Entry
 from evidence.state import candidate
 from evidence.steps.findings import finding_of
 from evidence.steps.rooms import picture_of
+from evidence.words import Distance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from evidence.desk import Desk
     from evidence.state import State
-    from evidence.words import Attachment, Distance, FrameNumber
+    from evidence.words import Attachment, FrameNumber
 
 
 def attach(
@@ -107,7 +108,7 @@ def propose(desk: Desk, finding: int, frames: Sequence[int] = ()) -> choice.Prop
         There is no picture to choose from.
     """
     state = desk.state()
-    finding_of(state, finding)
+    room = finding_of(state, finding).room
     distances = {a.frame: a.distance for a in state.attached_to(finding)}
     wanted = [picture_of(state, frame).frame for frame in frames] or list(distances)
     sets = {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
@@ -120,7 +121,7 @@ def propose(desk: Desk, finding: int, frames: Sequence[int] = ()) -> choice.Prop
     ]
     if not competing:
         raise WrongUsage(f"Finding {finding} has no picture to choose from; attach some first.")
-    return choice.propose(competing)
+    return choice.propose(competing, _nearby(state, room, {one.frame for one in competing}))
 
 
 def take_proposal(
@@ -145,6 +146,21 @@ def take_proposal(
     entries += [Entry("attached", f"{finding}/{frame}", None) for frame in before if frame not in kept]
     desk.decide_all(entries)
     return proposal
+
+
+def _nearby(state: State, room: str, besides: set[FrameNumber]) -> list[choice.Candidate]:
+    """Give the other pictures of a room, with the distances said of them for any finding."""
+    said = {a.frame: a.distance for a in state.attachments}
+    return [
+        candidate(picture, Distance.OVERALL if picture.view else said.get(picture.frame))
+        for picture in state.pictures
+        if room
+        and state.room_of(picture.frame) == room
+        and picture.usable
+        and picture.quality
+        and picture.card is None
+        and picture.frame not in besides
+    ]
 
 
 def picked(proposal: choice.Proposal) -> tuple[choice.Choice, ...]:
