@@ -73,7 +73,7 @@ function show(sentences, at) {
     it.finding ? made("p", {}, `It is finding ${it.finding}.`) : list,
     it.finding || !it.offers.length
       ? null
-      : made("p", {}, whose, made("label", { for: "teller-standard" }, " in the standard finding's words, not the spoken ones")),
+      : made("label", { for: "teller-standard" }, whose, " in the standard finding's words, not the spoken ones"),
     made(
       "p",
       { class: "row" },
