@@ -1,10 +1,11 @@
 """Count what a practised person does for the made-up house, from a freshly read card to edition 1.
 
-``python -m tests.bench.count_actions JOB [WIDTHxHEIGHT]`` takes a job that holds the made-up house and no
-decision, makes every decision of ``fixtures/decisions.toml`` in the review page, and says at the end whether
+``python -m tests.bench.count_actions JOB [WIDTHxHEIGHT [said]]`` takes a job that holds the made-up house and
+no decision, makes every decision of ``fixtures/decisions.toml`` in the review page, and says at the end whether
 the job stands as decided. One action is one key, one click, or one text typed; going to a picture is one
 click on it. The script knows beforehand what to decide, so the figure is of handling, not of thinking.
-What is proposed is taken only where it is right; whatever is not is put right, and counted.
+What is proposed is taken only where it is right; whatever is not is put right, and counted. With ``said``
+what was said on the walk is put on the line of time first, as the demo does.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from playwright.sync_api import Page, sync_playwright
 
 from evidence.desk import Desk
 from evidence.state import State
-from evidence.steps import findings
+from evidence.steps import findings, narration
 from evidence.steps.issue import printed
 
 HOUSE = Path(__file__).resolve().parents[2] / "fixtures"
@@ -73,6 +74,7 @@ class Decided:
         self.overall = {int(fronts.get(frames[name], frames[name])) for name in decided["overall"]}
         broken = {p.frame for p in self.state.pictures if not p.usable}
         self.findings: list[tuple[str, str, dict[int, str]]] = []
+        self.standards: list[str] = []
         for row in decided["finding"]:
             standard = row.get("from", "")
             seen = row.get("seen") or next(r.seen for r in findings.search(standard) if r.id == standard)
@@ -81,6 +83,7 @@ class Decided:
                 for name, distance in row["pictures"].items()
                 if frames[name] not in fronts and frames[name] not in broken
             }
+            self.standards.append("" if row.get("seen") else standard)
             self.findings.append((str(seen), "Control+Enter" if row.get("seen") else "Enter", wanted))
 
 
@@ -160,7 +163,7 @@ def go_round(one: Evening, decided: Decided) -> None:
         meant = [n for n, (_, _, wanted) in enumerate(decided.findings) if set(shown) & set(wanted)]
         fresh = [n for n in meant if n not in written]
         if not meant or (not fresh and not offers_to_join(page, [written[n] for n in meant])):
-            one.key("Enter")
+            one.key("PageDown" if page.locator("#round-found button").count() else "Enter")
         elif not fresh:
             sort_out(one, decided.findings[meant[0]][2])
             step(one, "=")
@@ -168,9 +171,12 @@ def go_round(one: Evening, decided: Decided) -> None:
             seen, enter, wanted = decided.findings[fresh[0]]
             gather(one, wanted, {f for n in fresh[1:] for f in decided.findings[n][2]})
             sort_out(one, wanted)
-            one.words(seen)
-            page.wait_for_selector("#round[data-found]:not([data-found=''])")
-            time.sleep(0.3)
+            offered = page.locator("#round-found .likeliest")
+            standard = decided.standards[fresh[0]]
+            if not (offered.count() and standard and f" {standard}," in offered.inner_text()):
+                one.words(seen)
+                page.wait_for_selector("#round[data-found]:not([data-found=''])")
+                time.sleep(0.3)
             written[fresh[0]] = len(written) + 1
             step(one, enter)
             continue
@@ -326,9 +332,21 @@ def differences(state: State, decided: Decided) -> list[str]:
     return found + [f"picture {p.frame} not looked at" for p in printed(state) if not p.looked]
 
 
-def main(job: Path, screen: str = "1400x1000") -> None:
+def hear(job: Path, spoken: dict[str, str]) -> None:
+    """Put what was said on the line of time, by the one sentence whose picture is known."""
+    with Desk.open(job) as desk:
+        frames = {Path(t.original.place).stem: t.frame for t in desk.job.taken() if t.frame is not None}
+        transcript = narration.take_in(desk, HOUSE / spoken["file"])
+        began = narration.by_picture(desk, transcript, frames[spoken["picture"]], says=spoken["says"])
+        narration.place(desk, transcript, *began)
+
+
+def main(job: Path, screen: str = "1400x1000", said: str = "") -> None:
     """Run it and print the count by part."""
-    decided = Decided(job, tomllib.loads((HOUSE / "decisions.toml").read_text("utf-8")))
+    house = tomllib.loads((HOUSE / "decisions.toml").read_text("utf-8"))
+    if said:
+        hear(job, house["narration"])
+    decided = Decided(job, house)
     width, height = map(int, screen.split("x"))
     serving = subprocess.Popen(
         [sys.executable, "-m", "evidence", "review", str(job), "--no-open"], stdout=subprocess.PIPE, text=True
@@ -361,4 +379,4 @@ def main(job: Path, screen: str = "1400x1000") -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), *sys.argv[2:3])
+    main(Path(sys.argv[1]), *sys.argv[2:4])

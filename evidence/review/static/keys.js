@@ -23,7 +23,7 @@ export const KEYS = [
     ["t", "as taken, or as proposed again"],
   ]],
   ["Going through the day, while nothing is typed", [
-    ["Enter", "nothing to report: go on; with words typed, write the finding and go on"],
+    ["Enter", "write what was typed, or the marked one that was said, and go on; with neither, go on"],
     ["Page Up, Page Down", "the thing before or after"],
     ["← →", "choose one of the pictures"],
     ["1 … 6", "from how far the chosen one shows it, or all"],

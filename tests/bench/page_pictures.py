@@ -1,0 +1,61 @@
+"""Make the README's pictures of the review page anew: ``python -m tests.bench.page_pictures JOB FOLDER``.
+
+The job is the demo's (``evidence demo JOB``); nothing is decided in it, only its pages are set for Proof.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Page, sync_playwright
+
+SHOWN_AT = (860, 578)
+"""Size in the README; taken one and a half times as large, so that letters stay sharp."""
+
+
+def kept(page: Page, file: Path) -> None:
+    """Take what the window shows, in a palette of 256 colours: a quarter of the bytes."""
+    page.wait_for_timeout(1500)  # the pictures of the first screen
+    whole = Image.open(BytesIO(page.screenshot())).convert("RGB").resize(SHOWN_AT, Image.Resampling.LANCZOS)
+    whole.quantize(256).save(file, optimize=True)
+
+
+def main(job: Path, folder: Path) -> None:
+    """Take the four views."""
+    serving = subprocess.Popen(
+        [sys.executable, "-m", "evidence", "review", str(job), "--no-open"], stdout=subprocess.PIPE, text=True
+    )
+    try:
+        assert serving.stdout
+        with sync_playwright() as driver:
+            browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+            page = browser.new_page(viewport={"width": SHOWN_AT[0] * 3 // 2, "height": SHOWN_AT[1] * 3 // 2})
+            page.set_default_timeout(120_000)
+            page.goto(serving.stdout.readline().strip())
+            page.wait_for_selector("html[data-ready]")
+            for frame in (3, 6):
+                page.locator(f'[data-take="{frame}"]').click()
+            kept(page, folder / "review-walk.png")
+            for view in ("findings", "gaps", "proof"):
+                page.locator(f"nav a[href='/{view}']").click()
+                page.wait_for_url(f"**/{view}")
+                page.wait_for_selector("html[data-ready]")
+                if view == "proof":
+                    page.locator("#set-pages").click()
+                    page.wait_for_selector(".sheet img")
+                    page.locator("#page-3").scroll_into_view_if_needed()
+                    page.evaluate("() => document.getElementById('page-3').scrollIntoView()")
+                kept(page, folder / f"review-{view}.png")
+            browser.close()
+    finally:
+        serving.terminate()
+        serving.wait()
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), Path(sys.argv[2]))
