@@ -1,9 +1,9 @@
 """Count what a practised person does for the made-up house, from a freshly read card to edition 1.
 
 ``python -m tests.bench.count_actions JOB [WIDTHxHEIGHT [said]]`` takes a job that holds the made-up house and
-no decision, makes every decision of ``fixtures/decisions.toml`` in the review page, and says at the end whether
-the job stands as decided. One action is one key, one click, or one text typed; going to a picture is one
-click on it. The script knows beforehand what to decide, so the figure is of handling, not of thinking.
+no decision, makes every decision of ``fixtures/decisions.toml`` in the review page, and says at the end
+whether the job stands as decided. One action is one key, one click, or one text typed; going to a picture
+is one click on it. The script knows beforehand what to decide, so the figure is of handling, not of thinking.
 What is proposed is taken only where it is right; whatever is not is put right, and counted. With ``said``
 what was said on the walk is put on the line of time first, as the demo does.
 """

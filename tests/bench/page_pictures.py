@@ -48,8 +48,7 @@ def main(job: Path, folder: Path) -> None:
                 if view == "proof":
                     page.locator("#set-pages").click()
                     page.wait_for_selector(".sheet img")
-                    page.locator("#page-3").scroll_into_view_if_needed()
-                    page.evaluate("() => document.getElementById('page-3').scrollIntoView()")
+                    page.evaluate("() => document.querySelector('.sheet:has(rect)').scrollIntoView()")
                 kept(page, folder / f"review-{view}.png")
             browser.close()
     finally:
