@@ -36,8 +36,12 @@ GAIN_LEAST = 2.3
 LIGHT_TENTH = 200
 """Nor one of which a tenth is this light already: a bright thing before a dark ground."""
 
-LIT_TWENTIETH, BLACK_HALF = 150, 24
-"""Nor one of which a twentieth is this light and half is nearly black: one lit thing in the dark."""
+LIT_TWENTIETH, BLACK = 150, 24
+"""Nor one of which a twentieth is this light and two fifths nearly black: one lit thing in the dark."""
+
+LAMP_MEAN, LAMP_TENTH, LAMP_TWENTIETH = 4.0, 140, 200
+"""But a lamp or window in view says nothing: the mean asks for this much, no more than a tenth and a
+twentieth are this light, and no fifth is nearly black. All by experiment (docs/methods/light.md)."""
 
 HOPELESS_SHARE, HOPELESS_CODE = 0.60, 2
 """Too dark: this share of the picture lies at or below this code (docs/methods/light.md) ..."""
@@ -90,15 +94,20 @@ def darkness(rgb: Rgb) -> Darkness:
     codes = np.bincount(small.reshape(-1), minlength=256)
     grey = np.bincount(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY).reshape(-1), minlength=256)
     lightest = np.bincount(small.max(axis=2).reshape(-1), minlength=256)
-    half, tenth, twentieth, fiftieth = (_code_below(lightest, part) for part in (50, 90, 95, 98))
+    fifth, two_fifths, tenth, twentieth, fiftieth = (
+        _code_below(lightest, part) for part in (20, 40, 90, 95, 98)
+    )
     by_mean = gain_to(codes, TARGET, KNEE)
     by_white = float(np.clip(WHITE / max(float(curve.LINEAR[fiftieth]), 1e-6), 1, GUESS_MAX))
     asked = by_mean ** (1 / 3) * by_white ** (2 / 3)
     black = int(grey[: HOPELESS_CODE + 1].sum())
     hopeless = black > HOPELESS_SHARE * int(grey.sum()) or tenth <= HOPELESS_TENTH
-    low_key = tenth >= LIGHT_TENTH or (twentieth >= LIT_TWENTIETH and half <= BLACK_HALF)
-    left_alone = by_mean < MEAN_LEAST or asked < GAIN_LEAST or low_key
-    gain = 1.0 if left_alone else curve.rung(max(1.0, HELD * float(np.sqrt(by_mean * by_white))))
+    low_key = tenth >= LIGHT_TENTH or (twentieth >= LIT_TWENTIETH and two_fifths <= BLACK)
+    lamp = by_mean >= LAMP_MEAN and tenth < LAMP_TENTH and twentieth < LAMP_TWENTIETH and fifth >= BLACK
+    left_alone = by_mean < MEAN_LEAST or (asked < GAIN_LEAST and not lamp) or low_key
+    # Where nothing but the lamp spoke against a lift, the mean is the better guess.
+    share = 2 / 3 if asked < GAIN_LEAST else 1 / 2
+    gain = 1.0 if left_alone else curve.rung(max(1.0, HELD * by_mean**share * by_white ** (1 - share)))
     return Darkness(gain, left_alone, hopeless)
 
 
