@@ -10,21 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness import evening
+from evidence.likeness import evening, weighing
 from evidence.likeness.aligning import Alignment
-from evidence.likeness.parallax import Motion, strained, sureness
+from evidence.likeness.parallax import Flow, Motion, strained, sureness
+from evidence.likeness.weighing import grid
 
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom as shares 0..1 of a picture's width and height."""
-
-Flow = NDArray[np.float32]
-"""Shape (height, width, 2): how far each pixel's partner lies aside, x and y in pixels."""
 
 Grey8 = NDArray[np.uint8]
 
@@ -34,30 +31,13 @@ Part = tuple[slice, slice]
 Spot = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels of the first view."""
 
-CHANGED = 1.0
-"""A pair whose strongest difference reaches this has changed.
-
-All constants of this module: our own, set on 30 rooms of the tuning set of tests/bench/bench_likeness.py so
-that of their changes only a thing pushed along its own line of parallax passes; see docs/methods/likeness.md.
-"""
-
-_STRONG = {"tone": 12.0, "both ways": 1.4, "structure": 12.0}
-"""From what strength on each kind is proof: excess over tolerance times thickness in pixels.
-
-A strip that one picture hides differs in one direction only; a change differs in both, at one place. So a
-tone that is missing in the other picture weighs much more when the other's is missing here as well.
-"""
-
-_MOTION_EXCUSES = 0.10
-"""For each pixel of parallax the threshold rises by this share: hidden strips grow with it."""
-
 _REACH = 20
 """Motions are tried that were found so many pixels away: beyond the blur of flow across an edge."""
 
 _LAYERS = 6
 """At most so many common motions of keypoints are tried besides."""
 
-_FLOOR = {"tone": 0.6, "structure": 0.8}
+_FLOOR = 0.6
 """From this share of what is tolerated on, a difference is looked into."""
 
 _TILE, _RIM = 64, 5
@@ -78,7 +58,7 @@ class Differences:
     agreement
         Share of the overlap that agrees at once, 0..1.
     strength
-        How strong the strongest difference is, hidden strips excused; from ``CHANGED`` on it counts.
+        What the window that tells most was weighed at; from 0 on it counts.
     changed
         Whether something there has changed, as far as can be told.
     boxes
@@ -101,7 +81,7 @@ class _Layer:
     white: Grey8
 
 
-def differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float = 1.0) -> Differences:
+def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
     """Compare two views inside their overlap.
 
     Parameters
@@ -110,64 +90,87 @@ def differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float = 1.
         The kept views.
     lying
         How the second lies on the first.
-    doubt
-        From 1: how much more than usual is tolerated, for views that were raised out of the dark.
 
     Notes
     -----
     Flow: Kroeger et al., "Fast Optical Flow using Dense Inverse Search", ECCV 2016, in OpenCV's form.
-    Trying the motions found nearby follows shiftable windows (Kang, Szeliski and Chai, CVPR 2001). The
-    structure measure is the spread of the difference against the spread of both, of which SSIM's
-    structure and contrast terms are a form (Wang et al., IEEE TIP 13, 2004).
+    Trying the motions found nearby follows shiftable windows (Kang, Szeliski and Chai, CVPR 2001).
     """
     threads = cv2.getNumThreads()
     # The flow is found in as many stripes as there are threads: one, so that every machine agrees.
     cv2.setNumThreads(1)
     try:
-        return _differences(first, second, lying, doubt)
+        views = compared_views(first, second, lying)
+        return Differences(0.0, 0.0, changed=True, boxes=()) if views is None else _differences(views)
     finally:
         cv2.setNumThreads(threads)
 
 
-def _differences(first: Grey8, second: Grey8, lying: Alignment, doubt: float) -> Differences:
-    high, wide = first.shape
+def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> weighing.Views | None:
+    """Even two views and map how they differ; None where they show too little in common."""
     warped, seen = _brought(first, second, lying)
     if seen.mean() < 0.2:
-        return Differences(0.0, 0.0, changed=True, boxes=())
+        return None
     one, two = _evened(first, warped, seen)
     there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
     sure = sureness(one.grey)
     calm_there, calm_back = _calmed(there, sure), _calmed(back, sureness(two.grey))
-    grid = _grid(high, wide)
     layers = _common_motions(lying)
-    beyond_one, at_once = _beyond(one, two, (there, calm_there), layers, doubt)
-    beyond_two, _ = _beyond(two, one, (back, calm_back), [-layer for layer in layers], doubt)
-    structure = _structure(one, two, calm_there, layers, doubt)
-    inside_one = seen & _taken(seen, grid + there)
-    inside_two = seen & _taken(seen, grid + back)
-    ends = cv2.dilate(one.black | one.white | two.black | two.white, np.ones((9, 9), np.uint8)) > 0
-    agreement = 1.0 - float(np.mean(structure[inside_one] > 1.0)) if inside_one.any() else 0.0
-    motion = Motion.measured(there, back, sure, seen & (at_once < 6))
-    odd = strained(motion)
-    maps = (
-        ("tone", np.where(inside_one, beyond_one, 0.0)),
-        ("tone", np.where(inside_two, beyond_two, 0.0)),
-        ("structure", np.where(inside_one & ~ends, structure, 0.0)),
+    beyond_one, at_once = _beyond(one, two, (there, calm_there), layers)
+    beyond_two, _ = _beyond(two, one, (back, calm_back), [-layer for layer in layers])
+    places = grid(*first.shape)
+    inside_one, inside_two = seen & _taken(seen, places + there), seen & _taken(seen, places + back)
+    return weighing.Views(
+        one.grey,
+        two.grey,
+        there,
+        calm_there,
+        np.where(inside_one, beyond_one, 0.0).astype(np.float32),
+        np.where(inside_two, beyond_two, 0.0).astype(np.float32),
+        inside_one,
+        Motion.measured(there, back, sure, seen & (at_once < 6)),
     )
-    found = dict.fromkeys(_STRONG, 0.0)
-    spots: list[tuple[float, Spot]] = []
-    by_map = [list(_spots(excess.astype(np.float32), _FLOOR[kind])) for kind, excess in maps]
-    together = _both_ways(by_map[0], by_map[1], 2.0 + 0.5 * min(motion.largest_px, 12.0))
-    for kind, its in [*((kind, its) for (kind, _), its in zip(maps, by_map, strict=True)), together]:
-        for strength, spot in its:
-            found[kind] = max(found[kind], strength / _STRONG[kind])
-            spots.append((strength / _STRONG[kind], spot))
-    excuse = 1.0 + _MOTION_EXCUSES * min(motion.largest_px, 10.0)
-    strength = sum(found.values()) / excuse
-    if strength < CHANGED and not odd:
+
+
+def _differences(views: weighing.Views) -> Differences:
+    high, wide = views.one.shape
+    structure = _structure(views.one, views.two, (views.there, views.calm_there))
+    inside = views.inside
+    agreement = 1.0 - float(np.mean(structure[inside] > 1.0)) if inside.any() else 0.0
+    weighed = weighing.weigh(views)
+    odd = strained(views.motion)
+    strength = float(weighed.max())
+    if strength < 0.0 and not odd:
         return Differences(agreement, strength, changed=False, boxes=())
-    boxes = [spot for part, spot in spots if part / excuse >= 0.35 * CHANGED] + list(odd)
+    boxes = [*_windows(weighed >= 0.0), *odd]
     return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
+
+
+def _structure(one: evening.Grey, two: evening.Grey, flows: tuple[Flow, Flow]) -> evening.Grey:
+    """Tell how much, of what is tolerated, a window of 9 x 9 shows differs, brightness aside.
+
+    Notes
+    -----
+    The spread of the difference against the spread of both, of which SSIM's structure and contrast terms
+    are a form (Wang et al., IEEE TIP 13, 2004); the least over the flows.
+    """
+    spread = weighing.spread(one, 9)
+    best: evening.Grey | None = None
+    for flow in flows:
+        other = weighing.moved(two, flow)
+        both = spread + weighing.spread(other, 9)
+        off = cv2.sqrt(weighing.spread(one - other, 9)) / (4.0 + 0.35 * cv2.sqrt(both))
+        best = off if best is None else np.minimum(best, off)
+    return np.asarray(best, np.float32)
+
+
+def _windows(told: NDArray[np.bool_]) -> list[Spot]:
+    """Give the middles of the windows that tell of a change."""
+    half, step = weighing.STEP // 2, weighing.STEP
+    return [
+        (step * int(x), step * int(y), step * int(x) + 2 * half, step * int(y) + 2 * half)
+        for y, x in np.argwhere(told)
+    ]
 
 
 def _brought(first: Grey8, second: Grey8, lying: Alignment) -> tuple[Grey8, evening.Mask]:
@@ -185,7 +188,7 @@ def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[_Layer, _L
     """Bring both to the same tones, light and sharpness."""
     rough = evening.toned(first, warped, seen)
     flow = _flow(first, np.rint(rough)[warped].astype(np.uint8))
-    partner = _moved(warped, _grid(*first.shape) + flow)
+    partner = _moved(warped, grid(*first.shape) + flow)
     table = evening.toned_by_pixels(first, partner, seen, rough)
     one = first.astype(np.float32)
     two = evening.lit_alike(one, table[warped], table[partner], seen)
@@ -205,15 +208,6 @@ def _flow(one: Grey8, two: Grey8) -> Flow:
     start = np.zeros((*one.shape, 2), np.float32)
     flow = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_FAST).calc(one, two, start)
     return np.asarray(flow, np.float32)
-
-
-@lru_cache(maxsize=8)
-def _grid(high: int, wide: int) -> Flow:
-    """Give each pixel's own place."""
-    x, y = np.meshgrid(np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32))
-    grid = np.dstack([x, y])
-    grid.flags.writeable = False
-    return grid
 
 
 def _moved(view: NDArray[np.generic], at: Flow) -> Grey8:
@@ -256,7 +250,7 @@ def _common_motions(lying: Alignment) -> list[NDArray[np.float32]]:
 
 
 def _beyond(
-    one: _Layer, two: _Layer, flows: tuple[Flow, Flow], layers: Sequence[NDArray[np.float32]], doubt: float
+    one: _Layer, two: _Layer, flows: tuple[Flow, Flow], layers: Sequence[NDArray[np.float32]]
 ) -> tuple[evening.Grey, Grey8]:
     """Tell how far, of what is tolerated, the other picture's codes lie outside this one's neighbourhood.
 
@@ -270,7 +264,7 @@ def _beyond(
     most = np.where(two.white > 0, 255, two.codes).astype(np.uint8)
     wide = np.ones((5, 5), np.uint8)
     contrast = cv2.subtract(cv2.dilate(one.codes, wide), cv2.erode(one.codes, wide))
-    tolerated = 5.0 * doubt + 0.3 * contrast.astype(np.float32)
+    tolerated = 5.0 + 0.3 * contrast.astype(np.float32)
     clipped = bool(two.black.any() or two.white.any())
 
     def tried(at: Flow, part: Part) -> Grey8:
@@ -280,45 +274,21 @@ def _beyond(
         return np.asarray(cv2.blur(outside, (5, 5)), np.uint8)
 
     everywhere = (slice(None), slice(None))
-    grid, (flow, calm) = _grid(*one.codes.shape), flows
-    at_once = tried(grid + flow, everywhere)
-    best = np.minimum(at_once, tried(grid + calm, everywhere))
-    _lower(best, _FLOOR["tone"] * tolerated, tried, _motions(calm, layers))
+    places, (flow, calm) = grid(*one.codes.shape), flows
+    at_once = tried(places + flow, everywhere)
+    best = np.minimum(at_once, tried(places + calm, everywhere))
+    _lower(best, _FLOOR * tolerated, tried, _motions(calm, layers))
     return np.asarray(best / tolerated, np.float32), at_once
-
-
-def _structure(
-    one: _Layer, two: _Layer, calm: Flow, layers: Sequence[NDArray[np.float32]], doubt: float
-) -> evening.Grey:
-    """Tell how much, of what is tolerated, the two differ in what a small window shows, brightness aside."""
-    size = (9, 9)
-    mean = cv2.blur(one.grey, size)
-    spread = cv2.blur(one.grey * one.grey, size) - mean * mean
-
-    def tried(at: Flow, part: Part) -> evening.Grey:
-        other = _moved(two.grey, at).astype(np.float32)
-        off = one.grey[part] - other
-        off_mean, other_mean = cv2.blur(off, size), cv2.blur(other, size)
-        differing = cv2.blur(off * off, size) - off_mean * off_mean
-        both = spread[part] + cv2.blur(other * other, size) - other_mean * other_mean
-        return np.asarray(
-            cv2.sqrt(np.maximum(differing, 0)) / (4.0 * doubt + 0.35 * cv2.sqrt(np.maximum(both, 0))),
-            np.float32,
-        )
-
-    best = tried(_grid(*one.codes.shape) + calm, (slice(None), slice(None)))
-    _lower(best, np.full(best.shape, _FLOOR["structure"], np.float32), tried, _motions(calm, layers))
-    return best
 
 
 def _motions(calm: Flow, layers: Sequence[NDArray[np.float32]]) -> Callable[[Part], Iterator[Flow]]:
     """Give the places to look at for a part of the picture: by motions found around it, then common ones."""
-    grid = _grid(*calm.shape[:2])
+    places = grid(*calm.shape[:2])
     # The flow goes on beyond the picture's edge.
     rimmed = cv2.copyMakeBorder(calm, _REACH, _REACH, _REACH, _REACH, cv2.BORDER_REPLICATE)
 
     def at(part: Part) -> Iterator[Flow]:
-        here = grid[part]
+        here = places[part]
         for right, down in _ASIDE:
             top, left = part[0].start + _REACH + down, part[1].start + _REACH + right
             yield here + rimmed[top : top + here.shape[0], left : left + here.shape[1]]
@@ -359,33 +329,6 @@ def _lower(
                 np.minimum(here, tried(at, part)[within], out=here)
                 if not (here > least).any():
                     break
-
-
-def _both_ways(
-    here: list[tuple[float, Spot]], there: list[tuple[float, Spot]], reach: float
-) -> tuple[str, list[tuple[float, Spot]]]:
-    """Give the spots at one place in both, ``reach`` pixels apart at most: weaker strength, first box."""
-    return "both ways", [
-        (min(one, two), (x0, y0, x1, y1))
-        for one, (x0, y0, x1, y1) in here
-        for two, (left, top, right, bottom) in there
-        if x0 <= right + reach and left <= x1 + reach and y0 <= bottom + reach and top <= y1 + reach
-    ]
-
-
-def _spots(excess: evening.Grey, floor: float) -> Iterator[tuple[float, Spot]]:
-    """Give connected spots above ``floor``: highest excess times thickness in pixels, and the box."""
-    over = (excess > floor).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(over)
-    where = over > 0
-    of = np.asarray(labels[where], np.intp)
-    highest, deepest = np.zeros(count, np.float32), np.zeros(count, np.float32)
-    np.maximum.at(highest, of, excess[where])
-    np.maximum.at(deepest, of, cv2.distanceTransform(over, cv2.DIST_L2, 3)[where])
-    for index in range(1, count):
-        x, y, w, h, area = (int(value) for value in stats[index])
-        if area >= 4:
-            yield float(highest[index]) * 2.0 * float(deepest[index]), (x, y, x + w, y + h)
 
 
 def _joined(spots: list[Spot], wide: int, high: int, rim: int = 6) -> tuple[Box, ...]:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from evidence.likeness.evening import Grey, Mask
 
 Flow = NDArray[np.float32]
+"""Shape (height, width, 2): how far each pixel's partner lies aside, x and y in pixels."""
 
 MOST_PX = 10.0
 """With more parallax than 2 % of the width hidden strips and moved things are no longer told apart (our own,
@@ -107,7 +108,7 @@ def strained(motion: Motion) -> list[tuple[int, int, int, int]]:
     usual = float(np.percentile(sizes, 75)) + 0.5
     if largest > MOST_PX or (largest > 5.0 and largest > ALONE * usual):
         return [_around(motion.places[sizes >= 0.75 * largest])]
-    aside = _off_the_lines(motion)
+    aside = off_the_lines(motion)
     if _largest(aside) > ASIDE_PX:
         return [_around(motion.places[aside > ASIDE_PX])]
     return []
@@ -124,8 +125,8 @@ def _around(places: NDArray[np.float64]) -> tuple[int, int, int, int]:
     return int(low[0]) - 4, int(low[1]) - 4, int(high[0]) + 4, int(high[1]) + 4
 
 
-def _off_the_lines(motion: Motion) -> NDArray[np.float64]:
-    """Tell how far each shift points aside of the line to the point that suits most shifts best."""
+def off_the_lines(motion: Motion) -> NDArray[np.float64]:
+    """Tell in pixels how far each shift points aside of the line to the point that suits most shifts best."""
     sizes = motion.sizes_px
     clear = np.nonzero(sizes > 1.0)[0]
     if len(sizes) < 30 or len(clear) < 8:

@@ -18,7 +18,7 @@ from PIL import Image
 
 from evidence.words import Rgb
 
-VERSION = 2
+VERSION = 3
 """Version of the method; a new one describes every picture anew."""
 
 VIEW_LONG = 512

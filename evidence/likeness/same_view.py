@@ -31,9 +31,6 @@ AGREEMENT = 0.80
 WIDEST = 4.0
 """Beyond this ratio a wide and a close view are not told from chance (our own)."""
 
-DIM = 70.0
-"""Mean code below which a picture was raised so far that its noise and its colours' tones count (our own)."""
-
 WITHIN = 0.6
 """So much of a close view must lie inside the wide one, or it is another part of the room (our own)."""
 
@@ -106,8 +103,7 @@ def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
         return Pair(0, 1, verdict, 0.0, lying.overlap, lying.scale), lying
     if lying.overlap < OVERLAP or abs(lying.turn_deg) > TURN_DEG:
         return Pair(0, 1, Verdict.OTHER, 0.0, lying.overlap, lying.scale), lying
-    darker = max(1.0, min(a.level, b.level))
-    found = differences(look(a), look(b), lying, min(max(1.0, (DIM / darker) ** 0.5), 1.7))
+    found = differences(look(a), look(b), lying)
     verdict = Verdict.CHANGED if found.changed else Verdict.SAME
     if found.agreement < AGREEMENT:
         verdict = Verdict.OTHER

@@ -191,9 +191,9 @@ def _changes(
     cuts off. Fewer than 150 are called tiny: printed 90 mm wide that is 1.4 x 1.4 mm, a 4-point digit.
     """
     stuff = scenes.Stuff(seed + 900_000, photos)
-    before = _grey(scenes.render(scene))
-    for kind, changed in _variants(scene, stuff).items():
-        differs = np.abs(_grey(scenes.render(changed)) - before) > 10
+    before = seen_grey(scene)
+    for kind, changed in variants(scene, stuff).items():
+        differs = np.abs(seen_grey(changed) - before) > 10
         camera, _ = _aside(scene, chance)
         name = f"C {kind}"
         # R1 and the changed picture are each framed anew, so twice as much may be cut off.
@@ -210,11 +210,12 @@ def _changes(
                 batch.pairs.append(Labelled("A", "CD", "changed", f"{said}, dark", True, float(seen)))
 
 
-def _grey(linear: NDArray[np.float32]) -> NDArray[np.float32]:
-    return np.asarray(encode(linear).mean(axis=2) * 255, np.float32)
+def seen_grey(scene: scenes.Scene) -> NDArray[np.float32]:
+    """Draw a scene as codes 0..255 without noise: shape (height, width)."""
+    return np.asarray(encode(scenes.render(scene)).mean(axis=2) * 255, np.float32)
 
 
-def _variants(scene: scenes.Scene, stuff: scenes.Stuff) -> dict[str, scenes.Scene]:
+def variants(scene: scenes.Scene, stuff: scenes.Stuff) -> dict[str, scenes.Scene]:
     """Give the scene with one thing changed, by kind of change."""
     chance = stuff.chance
     place, along, _ = scene.spots["meter"]
