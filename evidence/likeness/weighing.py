@@ -38,10 +38,18 @@ EXCUSES = (
 """What lowers it; the columns after."""
 
 _SHARES = ("rigid share", "rigid share in large")
-"""Columns that are not taken as logarithms of 1 + value."""
+"""Columns that are not taken as logarithms of 1 + value.
+
+All constants of this module: our own, fixed before the weights were learned; see docs/methods/likeness.md.
+"""
 
 _NUDGES = ((0.0, 0.0), (1.2, 0.0), (-1.2, 0.0), (0.0, 1.2), (0.0, -1.2))
 """A window may lie so much aside, in pixels, before its structure counts as another."""
+
+_CONTRASTS = (
+    (0, 3, 1.5), (3, 6, 4.5), (6, 12, 9.0), (12, 24, 18.0), (24, 48, 36.0), (48, 256, 70.0),
+)  # fmt: skip
+"""Classes of contrast in codes: from, to, and what stands for it."""
 
 _FURTHEST = 6.0
 """Standardised signs end here, on either side."""
@@ -181,18 +189,19 @@ def _usual(off: Grey, contrast: Grey, inside: Mask) -> tuple[Grey, float]:
     if not inside.any():
         return np.ones_like(off), 1.0
     known, of = contrast[inside], off[inside]
-    even = 1.48 * float(np.median(of[known < np.percentile(known, 40)] if known.any() else of))
-    edges, at, deviations = (0, 3, 6, 12, 24, 48, 400), (1.5, 4.5, 9.0, 18.0, 36.0, 70.0), []
-    places = []
-    for low, high, middle in zip(edges, edges[1:], at, strict=False):
+    flat = known < np.percentile(known, 40)
+    even = 1.48 * float(np.median(of[flat] if flat.any() else of))
+    at: list[float] = []
+    deviations: list[float] = []
+    for low, high, middle in _CONTRASTS:
         some = of[(known >= low) & (known < high)]
         if len(some) > 300:
-            places.append(middle)
+            at.append(middle)
             deviations.append(max(0.5, 1.48 * float(np.median(some[::3]))))
-    if not places:
+    if not at:
         return np.ones_like(off), even
-    rising = np.maximum.accumulate(deviations)
-    return np.interp(contrast, places, rising).astype(np.float32), even
+    by_code = np.interp(np.arange(256), at, np.maximum.accumulate(deviations)).astype(np.float32)
+    return by_code[contrast.astype(np.uint8)], even
 
 
 def _rigid(views: Views) -> dict[str, NDArray[np.float32]]:

@@ -175,13 +175,13 @@ def compared(a: Described, b: Described, label: tuple[str, str, bool], spent: Sp
     return Judged(*label, verdict, {name: (a[1][name] ^ b[1][name]).bit_count() for name in HASHES})
 
 
-def judged(which: str, rooms: int, most: int | None, kept: Path) -> list[Judged]:
+def judged(which: str, rooms: range, most: int | None, kept: Path) -> list[Judged]:
     """Judge the labelled pairs of a set on all cores, ``most`` of them at most, and pairs of other rooms."""
     rows: list[Judged] = []
     fronts: list[Described] = []
     spent = Spent()
     photographs = len(likeness_pairs.PHOTOS[which])
-    tasks = [(which, index, True, kept) for index in range(rooms)]
+    tasks = [(which, index, True, kept) for index in rooms]
     tasks += [(which, index, False, kept) for index in range(photographs)]
     with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
         for done, (more, front, took) in enumerate(pool.map(judge, *zip(*tasks, strict=True)), 1):
@@ -281,7 +281,8 @@ def main() -> None:
     """Read the words typed and measure."""
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--set", choices=("tuning", "scoring"), default="scoring")
-    words.add_argument("--rooms", type=int, default=60)
+    words.add_argument("--rooms", type=int, default=28)
+    words.add_argument("--first", type=int, default=60, help="the first room: below 60 were looked at before")
     words.add_argument("--pairs", type=int, help="stop after so many")
     words.add_argument("--drawn", type=Path, default=DRAWN, help="where drawn pictures are kept")
     words.add_argument("--growth", action="store_true")
@@ -290,7 +291,8 @@ def main() -> None:
     if asked.growth:
         growth()
     else:
-        report(judged(asked.set, asked.rooms, asked.pairs, asked.drawn))
+        rooms = range(asked.first, asked.first + asked.rooms)
+        report(judged(asked.set, rooms, asked.pairs, asked.drawn))
 
 
 if __name__ == "__main__":
