@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence.likeness import changes
+from evidence.likeness.parallax import Flow
 
 
 def test_what_stays_above_the_floor_is_the_least_over_all_motions_tried_everywhere() -> None:
@@ -18,7 +19,7 @@ def test_what_stays_above_the_floor_is_the_least_over_all_motions_tried_everywhe
     layers = [np.array([3.0, -2.0], np.float32), np.array([-7.0, 5.0], np.float32)]
     motions = changes._motions(calm, layers)
 
-    def tried(at: changes.Flow, part: changes.Part) -> NDArray[np.uint8]:
+    def tried(at: Flow, part: changes.Part) -> NDArray[np.uint8]:
         return np.asarray(cv2.blur(changes._moved(view, at), (5, 5)), np.uint8)
 
     everywhere = (slice(0, 130), slice(0, 190))
