@@ -47,8 +47,13 @@ def main(job: Path, folder: Path) -> None:
                 page.wait_for_selector("html[data-ready]")
                 if view == "proof":
                     page.locator("#set-pages").click()
-                    page.wait_for_selector(".sheet img")
+                    page.wait_for_function(
+                        "() => document.getElementById('said').textContent.includes('pages are set')"
+                    )
                     page.evaluate("() => document.querySelector('.sheet:has(rect)').scrollIntoView()")
+                    page.wait_for_function(
+                        "() => document.querySelector('.sheet:has(rect) img').naturalWidth > 0"
+                    )
                 kept(page, folder / f"review-{view}.png")
             browser.close()
     finally:
