@@ -16,7 +16,8 @@ from evidence import findings, likeness, narration, roomcards, rooms
 from evidence.findings import Catalogue
 from evidence.likeness import Likeness, Verdict
 from evidence.recordings import Said
-from evidence.state import Arrangement, PairBoxes, PictureState, State
+from evidence.state import Arrangement, PairBoxes, State
+from evidence.timeline import PictureState
 from evidence.words import Digest, FrameNumber, Joint, Suggestion
 
 VERSION = f"6/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"

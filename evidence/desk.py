@@ -19,18 +19,9 @@ from evidence.likeness import compare_all
 from evidence.memory import Memory
 from evidence.packing import from_json, to_json
 from evidence.record import FACTS, UNDO, act_of, computer_clock, in_force, undone
-from evidence.state import (
-    Arrangement,
-    Decisions,
-    Facts,
-    State,
-    of_times,
-    place,
-    stand,
-    timeline,
-    weights_in_force,
-)
+from evidence.state import Arrangement, State, stand, weights_in_force
 from evidence.store import Store, lying
+from evidence.timeline import Decisions, Facts, of_times, place, timeline
 from evidence.words import Suggestion
 
 if TYPE_CHECKING:
@@ -42,7 +33,7 @@ if TYPE_CHECKING:
     from evidence.record import Entry, Json, Line
     from evidence.recordings import Said
     from evidence.rooms import Weights
-    from evidence.state import PictureState
+    from evidence.timeline import PictureState
     from evidence.words import Sentence
 
 

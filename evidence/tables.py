@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from evidence.findings.checks import Answer, Figure
     from evidence.record import Json
     from evidence.recordings import Recording
-    from evidence.state import PictureState, State
+    from evidence.state import State
     from evidence.steps.clock import Camera
     from evidence.steps.deliver import Delivery
     from evidence.steps.demo import Demo
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from evidence.steps.search import Search
     from evidence.steps.status import Beside, Status
     from evidence.steps.supply import Supplied
+    from evidence.timeline import PictureState
     from evidence.verify import Report
     from evidence.words import Joint, Mark, StandardFinding
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from evidence.record import Decision
-from evidence.state import Arrangement, Facts, stand, timeline
+from evidence.state import Arrangement, stand
+from evidence.timeline import Facts
 from evidence.words import (
     CameraTime,
     Capture,
@@ -45,41 +46,6 @@ def facts(*captures: Capture | None) -> Facts:
 
 def decided(n: int, what: str, about: str, value: object) -> dict[tuple[str, str], Decision]:
     return {(what, about): Decision(n, "", "", what, about, value, None, "", "")}
-
-
-def test_a_picture_without_time_stands_beside_its_neighbour_on_the_card() -> None:
-    pictures = timeline(facts(None, shot(5), None, shot(1)), {})
-
-    assert [p.frame for p in pictures] == [4, 1, 2, 3]
-    assert [p.seconds_assumed for p in pictures] == [False, True, False, True]
-
-
-def test_card_files_times_serve_only_where_a_whole_card_has_none() -> None:
-    rows = [taken(1, file_time="2026-03-04T10:00:00+00:00"), taken(2, file_time="2026-03-04T09:00:00+00:00")]
-
-    assert [p.frame for p in timeline(Facts(rows), {})] == [2, 1]
-
-
-def test_a_clock_correction_moves_one_camera_and_keeps_what_was_shown() -> None:
-    phone = shot(2, 40, make="Lumi")
-    found = facts(shot(1), phone, shot(2, 10))
-    clock = decided(1, "clock", "Lumi F2", {"add_s": -40.0, "reason": "by the watch"})
-
-    pictures = timeline(found, clock)
-
-    moved = next(p for p in pictures if p.frame == 2)
-    assert [p.frame for p in pictures] == [1, 2, 3]
-    assert moved.capture.time == phone.time
-    assert moved.corrected is not None
-    assert (moved.corrected.moment.second, moved.correction) == (0, "by the watch")
-
-
-def test_a_correction_from_one_shot_on_leaves_those_before_it() -> None:
-    step = decided(1, "clock from", "2", {"add_s": 3600.0, "reason": "set back an hour"})
-
-    pictures = timeline(facts(shot(1), shot(2), shot(3)), step)
-
-    assert [p.corrected is not None for p in pictures] == [False, True, True]
 
 
 def test_the_inspectors_joint_outlives_the_proposal() -> None:

@@ -24,9 +24,10 @@ if TYPE_CHECKING:
 
     from evidence.choice import Proposal
     from evidence.review.reading import Seen
-    from evidence.state import PictureState, State
+    from evidence.state import State
     from evidence.steps.gaps import Gap
     from evidence.steps.pages import Pages
+    from evidence.timeline import PictureState
     from evidence.words import Finding, FrameNumber, Joint, Visit
 
 DISTANCES: Final = tuple(d.value for d in Distance)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from evidence.desk import Desk
-    from evidence.state import PictureState
+    from evidence.timeline import PictureState
 
 
 UNKNOWN = Capture().camera

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.progress import Progress
     from evidence.recordings import Recording
-    from evidence.state import PictureState, State
+    from evidence.state import State
+    from evidence.timeline import PictureState
 
 WITHIN_S = 3.0
 """How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""

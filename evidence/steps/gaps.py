@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from evidence.desk import Desk
-    from evidence.state import PictureState, State
+    from evidence.state import State
+    from evidence.timeline import PictureState
     from evidence.words import Finding
 
 

@@ -43,7 +43,8 @@ if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.progress import Progress
     from evidence.record import Json
-    from evidence.state import PictureState, State
+    from evidence.state import State
+    from evidence.timeline import PictureState
 
 CONTENTS = "contents.json"
 PRINT_VERSION = 1

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from evidence.desk import Desk
-    from evidence.state import PictureState
+    from evidence.timeline import PictureState
 
 AS_TAKEN = "as taken"
 MOST_STOPS = 5.0

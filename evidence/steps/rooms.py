@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.record import Json
-    from evidence.state import PictureState, State
+    from evidence.state import State
+    from evidence.timeline import PictureState
     from evidence.words import Visit
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from evidence.job import Job
-    from evidence.state import PictureState
+    from evidence.timeline import PictureState
 
 SIZES: Final = {"small": 320, "screen": 1600, "whole": None}
 """Longest side in pixels; 1600 is what the study decodes to, so it comes fast (docs/review.md)."""

@@ -26,10 +26,11 @@ from evidence.desk import Desk
 from evidence.errors import EvidenceError
 from evidence.packing import to_json
 from evidence.progress import Silent
-from evidence.state import Arrangement, timeline, weights_in_force
+from evidence.state import Arrangement, weights_in_force
 from evidence.steps import attach, findings, intake, rooms, start
 from evidence.steps.parts import Wanted
 from evidence.store import Answer
+from evidence.timeline import timeline
 from evidence.words import Digest, Distance, FrameNumber, Joint
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
