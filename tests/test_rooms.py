@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 
 from evidence import rooms
 from evidence.rooms import cuts, learning, spread
+from evidence.rooms.places import description
 from evidence.rooms.weights import WEIGHTS
 from evidence.words import FrameNumber
-from tests.bench import drawn_rooms, walks
+from tests.bench import drawn_rooms, learn_rooms, walks
 
-SPREAD_SUM, WEIGHTS_SUM = 26.081783, 0.894200
+SPREAD_SUM, WEIGHTS_SUM = 31.702166, 3.110400
 
 
 def places(rng: np.random.Generator, taken: walks.Walk, size: int = 12, between: float = 2.0) -> np.ndarray:
@@ -264,6 +265,23 @@ def test_the_appearance_is_the_same_vector_every_time_and_of_one_length() -> Non
         other = rooms.appearance(rng.integers(0, 255, shape).astype(np.uint8))
         assert other.shape == vector.shape
         assert np.isfinite(other).all()
+
+
+def test_a_mirrored_picture_is_described_by_the_same_numbers_in_another_order() -> None:
+    """The order in which learning shows mirrored pictures, against the mirrored picture itself."""
+    rng = np.random.default_rng(12)
+    room = drawn_rooms.house(3)[5]
+    picture = drawn_rooms.photograph(room, drawn_rooms.draw_view(room, rng, "overall"), rng)
+    told, turned = description(picture), description(np.ascontiguousarray(picture[:, ::-1]))
+    assert told is not None
+    assert turned is not None
+
+    order = learn_rooms.mirrored()
+
+    assert told[order][324:360] == pytest.approx(turned[324:360], abs=1e-4)  # layout
+    for part in (slice(360, 408), slice(428, 482), slice(482, 653)):  # edges, patches, their covariances
+        apart = np.abs(told[order] - turned)[part].sum()
+        assert apart < 0.5 * np.abs(told - turned)[part].sum()
 
 
 def test_a_picture_too_dark_to_tell_says_so() -> None:

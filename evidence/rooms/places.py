@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from evidence.words import Rgb
 
-VERSION = 3
+VERSION = 4
 """Version of the method; vectors made by different versions cannot be compared."""
 
 LENGTH = 32
@@ -60,9 +60,10 @@ def appearance(rgb: Rgb) -> Floats:
 
     Notes
     -----
-    Colour histogram in CIELAB, colour layout, edge orientations at three scales and local binary
-    patterns (Ojala et al. 2002), through a map with one hidden layer learned on drawn rooms
-    (supervised contrastive loss after Khosla et al. 2020); the figures are in docs/methods/rooms.md.
+    Colour histogram in CIELAB, colour layout, edge orientations at three scales, local binary patterns
+    (Ojala et al. 2002) and statistics of patches (Tuzel et al. 2006), through a map with one hidden
+    layer learned on drawn rooms (supervised contrastive loss after Khosla et al. 2020); the figures are
+    in docs/methods/rooms.md.
     """
     told = description(rgb)
     if told is None:
@@ -97,7 +98,9 @@ def description(rgb: Rgb) -> Floats | None:
     lit = np.clip(linear * (_BRIGHT / level), 0.0, 1.0)
     lab = np.asarray(cv2.cvtColor(lit, cv2.COLOR_RGB2Lab), np.float32)
     lightness = np.ascontiguousarray(lab[..., 0])
-    return np.concatenate((_colours(lab), _layout(lab), _edges(lightness), _patterns(lightness)))
+    return np.concatenate(
+        (_colours(lab), _layout(lab), _edges(lightness), _patterns(lightness), _patches(lab))
+    )
 
 
 def _reduced(picture: NDArray[Any], pixels: int) -> NDArray[Any]:
@@ -163,6 +166,40 @@ def _patterns(lightness: Floats) -> Floats:
         found.append(np.sqrt(np.bincount(pattern.ravel(), minlength=10) / pattern.size))
         lightness = np.asarray(cv2.pyrDown(lightness), np.float32)
     return np.concatenate(found).astype(np.float32)
+
+
+def _patches(lab: Floats) -> Floats:
+    """Spread of what small patches show, and how it goes together: which colour has which texture.
+
+    Percentiles over the patches of mean colour, its deviation and edge energy in four directions at
+    three scales, then their covariances (Tuzel et al. 2006), roots taken with their signs kept.
+    """
+    shown = [lab[..., 0] / 25, lab[..., 1] / 8, lab[..., 2] / 8]
+    means = [_pooled(channel) for channel in shown]
+    squares = [_pooled(channel * channel) for channel in shown]
+    found = means + [
+        np.sqrt(np.maximum(square - mean * mean, 0)) for square, mean in zip(squares, means, strict=True)
+    ]
+    height, width = lab.shape[:2]
+    lightness = np.ascontiguousarray(lab[..., 0])
+    for _ in range(3):
+        across = np.asarray(cv2.Sobel(lightness, cv2.CV_32F, 1, 0, scale=0.125))
+        down = np.asarray(cv2.Sobel(lightness, cv2.CV_32F, 0, 1, scale=0.125))
+        for way in (across, down, (across + down) * 0.7, (across - down) * 0.7):
+            energy = cv2.resize(np.abs(way), (width, height), interpolation=cv2.INTER_LINEAR)
+            found.append(0.5 * np.log2(_pooled(energy) + 0.1))
+        lightness = np.asarray(cv2.pyrDown(lightness), np.float32)
+    patches = np.array(found, np.float64)
+    shares = np.percentile(patches, (10, 50, 90), axis=1)
+    together = np.cov(patches, bias=True)[np.triu_indices(len(patches))]
+    return np.concatenate((shares.ravel(), np.sign(together) * np.sqrt(np.abs(together)))).astype(np.float32)
+
+
+def _pooled(channel: Floats) -> Floats:
+    """Means of patches of 16 by 16, one every 8 pixels, in a row."""
+    mean = cv2.blur(channel, (16, 16), borderType=cv2.BORDER_REFLECT)
+    height, width = mean.shape
+    return np.asarray(mean[min(8, height // 2) :: 8, min(8, width // 2) :: 8], np.float32).ravel()
 
 
 # ------------------------------------------------------------------------------ learned map

@@ -79,18 +79,18 @@ JOINT = 8
 
 
 WEIGHTS = Weights(
-    always=-1.33,
-    gap=1.16,
-    gap_over_usual=0.364,
-    apart=-0.117,
-    nearest_apart=0.249,
-    next_apart=0.0532,
+    always=-0.0547,
+    gap=1.26,
+    gap_over_usual=0.312,
+    apart=-0.141,
+    nearest_apart=0.242,
+    next_apart=0.0521,
     dark=1.0,
-    gap_squared=-0.923,
-    run=-1.53,
-    spread=0.369,
-    single=-4.48,
-    length=5.45,
-    length_squared=0.629,
+    gap_squared=-0.937,
+    run=-1.57,
+    spread=0.147,
+    single=-5.55,
+    length=7.12,
+    length_squared=1.23,
 )
 """Learned by ``python -m tests.bench.learn_rooms weights`` on drawn houses set apart for tuning."""

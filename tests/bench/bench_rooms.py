@@ -1,8 +1,8 @@
 """Scores visits and rooms on simulated walks through drawn houses that nothing was learned from.
 
 ``python -m tests.bench.bench_rooms --kept FOLDER [--walks 48]``; FOLDER keeps the drawn houses for next
-time. Houses 1001-1008 are only ever scored; the map was learned on 1-240, the weights, and the tuned
-peers here, on 501-508 (:mod:`tests.bench.learn_rooms`). Peers in the same run: a fixed gap, Platt's
+time. Houses 1001-1008 are only ever scored; what was learned and tuned, the peers here too, was on
+other houses (:mod:`tests.bench.learn_rooms`). Peers in the same run: a fixed gap, Platt's
 log-gap rule as published (Platt, Czerwinski and Field, "PhotoTOC", 2003, from memory) and tuned,
 2-means on log gaps, and PELT on the vectors where the library ``ruptures`` is installed.
 """

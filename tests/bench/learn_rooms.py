@@ -1,9 +1,9 @@
 """Learns the map from descriptions to places on drawn rooms, and the weights of joints on drawn walks.
 
-Run with ``python -m tests.bench.learn_rooms map`` (draws 240 houses, some 20 minutes on two cores; the
+Run with ``python -m tests.bench.learn_rooms map`` (draws 430 houses, some 20 minutes on two cores; the
 pictures are kept in ``--kept`` for next time) and then ``... weights``, which also measures how rooms
-spread. Houses 1-240 teach the map, 501-508 and 601-608 the spread and the weights; 1001-1008 are only
-ever scored, by bench_rooms. Nothing here runs by itself.
+spread. Houses 1-79, 241-500 and 509-599 teach the map, 501-508 and 601-608 the spread and the weights;
+1001-1008 are only ever scored, by bench_rooms. Nothing here runs by itself.
 """
 
 from __future__ import annotations
@@ -25,9 +25,11 @@ from evidence.rooms.spread import Spread
 from tests.bench import drawn_rooms, walks
 
 PACKAGED = Path(places.__file__).parent
-LEARNING, TUNING, SCORING = range(1, 241), (*range(501, 509), *range(601, 609)), range(1001, 1009)
+LEARNING = ((range(1, 80), 10), (range(241, 501), 6), (range(509, 600), 6))
+"""Houses that teach the map, with the pictures taken in each room."""
+TUNING, SCORING = (*range(501, 509), *range(601, 609)), range(1001, 1009)
 DISTANCES = ("overall", "mid-range", "close-up")
-HIDDEN, ROUNDS, DROPPED, DECAY, RATE = 256, 30, 0.3, 0.01, 2e-3
+HIDDEN, ROUNDS, DROPPED, DECAY, RATE = 512, 20, 0.15, 0.01, 2e-3
 
 LEAST = 0.02
 """Variance that no axis of the spread falls below, against an average of 1 inside a room."""
@@ -114,7 +116,10 @@ def houses(seeds: Sequence[int], views: int, kept: Path) -> list[House]:
 
 
 def learn_map(taught: list[House], seed: int = 0) -> Map:
-    """Fit the map so that pictures of one room of a house lie together and the house's others apart."""
+    """Fit the map so that pictures of one room of a house lie together and the house's others apart.
+
+    Half of the pictures are shown mirrored, others in every round.
+    """
     rng = np.random.default_rng(seed)
     told = np.concatenate([house.told for house in taught])
     told = told[~np.isnan(told).any(axis=1)]
@@ -128,13 +133,15 @@ def learn_map(taught: list[House], seed: int = 0) -> Map:
         np.zeros(LENGTH, np.float32),
     ]
     first, second = [np.zeros_like(w) for w in weights], [np.zeros_like(w) for w in weights]
-    step = 0
+    step, order = 0, mirrored()
     for turn in range(ROUNDS):
         rate = RATE * (0.5 + 0.5 * np.cos(np.pi * turn / ROUNDS)) + 1e-5
         for number in rng.permutation(len(taught)):
             house = taught[number]
             seen = ~np.isnan(house.told).any(axis=1)
-            slopes = _slopes((house.told[seen] - mean) / scale, house.room[seen], weights, rng)
+            turned = rng.random((int(seen.sum()), 1)) < 0.5
+            shown = np.where(turned, house.told[seen][:, order], house.told[seen])
+            slopes = _slopes((shown - mean) / scale, house.room[seen], weights, rng)
             step += 1
             for k, slope in enumerate(slopes):  # Adam with decoupled decay (Loshchilov and Hutter 2019)
                 first[k] = 0.9 * first[k] + 0.1 * slope
@@ -143,6 +150,22 @@ def learn_map(taught: list[House], seed: int = 0) -> Map:
                 decay = DECAY * weights[k] if k % 2 == 0 else 0.0
                 weights[k] = (weights[k] - rate * (move + decay)).astype(np.float32)
     return _scaled(Map(mean, scale, *weights), taught)
+
+
+def mirrored() -> NDArray[np.int64]:
+    """Tell where each number of a description stands in the mirrored picture's."""
+    colours, layout, edges, patterns, patches = np.split(np.arange(653), np.cumsum((324, 36, 48, 20)))
+    layout = layout.reshape(3, 4, 3)[:, ::-1]
+    edges = edges.reshape(3, 2, 8).copy()
+    edges[:, 0] = edges[:, 0, ::-1]  # eight directions over half a turn, then strengths
+    kinds = np.arange(18)
+    kinds[[8, 9, 12, 13, 16, 17]] = [9, 8, 13, 12, 17, 16]  # the two diagonals at each scale
+    shares = patches[:54].reshape(3, 18)[:, kinds]
+    table = np.zeros((18, 18), np.int64)
+    table[np.triu_indices(18)] = patches[54:]
+    table = np.maximum(table, table.T)[kinds][:, kinds]
+    parts = (colours, layout, edges, patterns, shares, table[np.triu_indices(18)])
+    return np.concatenate([part.ravel() for part in parts])
 
 
 def _slopes(
@@ -233,7 +256,7 @@ def main() -> None:
     parser.add_argument("--walks", type=int, default=32)
     asked = parser.parse_args()
     if asked.what == "map":
-        learned = learn_map(houses(LEARNING, 10, asked.kept))
+        learned = learn_map([h for seeds, views in LEARNING for h in houses(seeds, views, asked.kept)])
         parts = {name: getattr(learned, name).astype(np.float16) for name in Map.__slots__}
         np.savez_compressed(PACKAGED / "places.npz", **parts)
         return
