@@ -177,16 +177,17 @@ def _patches(lab: Floats) -> Floats:
     shown = [lab[..., 0] / 25, lab[..., 1] / 8, lab[..., 2] / 8]
     means = [_pooled(channel) for channel in shown]
     squares = [_pooled(channel * channel) for channel in shown]
-    found = means + [
+    spreads = [
         np.sqrt(np.maximum(square - mean * mean, 0)) for square, mean in zip(squares, means, strict=True)
     ]
+    found: list[NDArray[Any]] = [*means, *spreads]
     height, width = lab.shape[:2]
     lightness = np.ascontiguousarray(lab[..., 0])
     for _ in range(3):
         across = np.asarray(cv2.Sobel(lightness, cv2.CV_32F, 1, 0, scale=0.125))
         down = np.asarray(cv2.Sobel(lightness, cv2.CV_32F, 0, 1, scale=0.125))
         for way in (across, down, (across + down) * 0.7, (across - down) * 0.7):
-            energy = cv2.resize(np.abs(way), (width, height), interpolation=cv2.INTER_LINEAR)
+            energy = np.asarray(cv2.resize(np.abs(way), (width, height), interpolation=cv2.INTER_LINEAR))
             found.append(0.5 * np.log2(_pooled(energy) + 0.1))
         lightness = np.asarray(cv2.pyrDown(lightness), np.float32)
     patches = np.array(found, np.float64)
@@ -195,7 +196,7 @@ def _patches(lab: Floats) -> Floats:
     return np.concatenate((shares.ravel(), np.sign(together) * np.sqrt(np.abs(together)))).astype(np.float32)
 
 
-def _pooled(channel: Floats) -> Floats:
+def _pooled(channel: NDArray[Any]) -> Floats:
     """Means of patches of 16 by 16, one every 8 pixels, in a row."""
     mean = cv2.blur(channel, (16, 16), borderType=cv2.BORDER_REFLECT)
     height, width = mean.shape
