@@ -26,8 +26,9 @@ def round_(seen: Seen, offered: Mapping[str, str]) -> list[dict[str, object]]:
 
     Returns
     -------
-    By time. ``done`` when a picture of it is attached to a finding already; ``kin`` are the findings
-    that have a picture of the same view; ``overall`` is the overall view of the visit, 0 for none.
+    By time. ``done`` says of each view whether a picture of it is attached to a finding already; ``kin``
+    are the findings that have a picture of the same view; ``overall`` is the overall view of the visit,
+    0 for none.
     """
     state = seen.state
     attached = {a.frame for a in state.attachments}
@@ -46,7 +47,7 @@ def round_(seen: Seen, offered: Mapping[str, str]) -> list[dict[str, object]]:
                 "distances": {str(frame): distance.value for frame, distance in spot.distances.items()},
                 "room": visit.room,
                 "visit": visit.frames[0],
-                "done": not attached.isdisjoint(spot.frames),
+                "done": [not attached.isdisjoint(view) for view in spot.views],
                 "kin": [{"number": n, "seen": told[n]} for n in spots.kin_of(state, spot.frames, beside)],
                 "overall": overall,
                 "said": _said(state, spot.frames, offered),

@@ -176,7 +176,8 @@ class Head:
 def head(seen: Seen, undo: str, redo: str) -> Head:
     """Give what stands above every view."""
     state, lines = seen.state, seen.job.lines
-    unlooked = [p for p in issue.printed(state) if not p.looked]
+    printed = issue.printed(state)
+    unlooked = [p for p in printed if not p.looked]
     return Head(
         address=seen.job.details.address or seen.job.folder.name,
         version=seen.version,
@@ -187,7 +188,8 @@ def head(seen: Seen, undo: str, redo: str) -> Head:
             "walk": count(sum(not v.room for v in state.visits), "visit", "nameless") or "all visits named",
             "findings": f"{len(state.findings)} written" if state.findings else "none yet",
             "gaps": f"{len(seen.gaps)} open" if seen.gaps else "none open",
-            "proof": count(len(unlooked), "picture", "to look at") or "all looked at",
+            "proof": count(len(unlooked), "picture", "to look at")
+            or ("all looked at" if printed else "nothing to print yet"),
         },
         undo=undo,
         redo=redo,

@@ -186,12 +186,12 @@ def go_round(one: Evening, decided: Decided) -> None:
 
 
 def held(page: Page) -> dict[int, str]:
-    """Give the pictures that the round shows, each with its distance."""
-    found: dict[int, str] = page.evaluate(
-        """() => Object.fromEntries([...document.querySelectorAll('#round .thing')].map((thing) =>
-        [thing.querySelector('b').textContent, thing.querySelector('select')?.value ?? '']))"""
+    """Give the pictures that the round shows, from left to right, each with its distance."""
+    found: list[tuple[str, str]] = page.evaluate(
+        """() => [...document.querySelectorAll('#round .thing')].map((thing) =>
+        [thing.querySelector('b').textContent, thing.querySelector('select')?.value ?? ''])"""
     )
-    return {int(frame): distance for frame, distance in found.items()}
+    return {int(frame): distance for frame, distance in found}
 
 
 def step(one: Evening, key: str) -> None:
@@ -276,6 +276,7 @@ def look(one: Evening) -> None:
     page.wait_for_selector("#look-next")
     if page.locator("#look-together:visible").count():
         one.click("#look-together")
+        page.wait_for_selector("#spread[open]")
         while page.locator("#spread[open]").count():
             page.wait_for_selector("#spread-tick:not([disabled])")
             title = page.locator("#spread-title").inner_text()
@@ -356,7 +357,7 @@ def main(job: Path, screen: str = "1400x1000", said: str = "") -> None:
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
             page = browser.new_page(viewport={"width": width, "height": height})
-            page.set_default_timeout(400_000)
+            page.set_default_timeout(120_000)
             page.goto(serving.stdout.readline().strip())
             page.wait_for_selector("html[data-ready]")
             begun = time.monotonic()

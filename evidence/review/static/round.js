@@ -216,9 +216,9 @@ async function attached(name, fields) {
   if (!saved) return;
   if (name !== "attach") takeNewest();
   if (!(await fetched()) || !round.open) return;
-  // The day is laid out anew: go on behind the picture that was the last one.
+  // The day is laid out anew and may be shorter: go on behind the picture that was the last one.
   const to = line.findLastIndex((view) => view.frames.includes(last));
-  go(following(line, { to: Math.max(to, held.to) }));
+  go(following(line, { to: to < 0 ? held.to : to }));
 }
 
 const KEYS = {

@@ -1,8 +1,8 @@
 // The things of the day as the round goes through them: which views are together. Pure.
 
-/** Lay the views of all things in one line; each knows its thing. */
+/** Lay the views of all things in one line; each knows its thing, and whether a finding has it. */
 export function lined(things) {
-  return things.flatMap((thing, number) => thing.views.map((frames) => ({ frames, thing, number })));
+  return things.flatMap((thing, number) => thing.views.map((frames, n) => ({ frames, thing, number, done: thing.done[n] })));
 }
 
 /** Take the views of one thing from a place on: what is left of it. */
@@ -19,9 +19,9 @@ export function stretched(line, { from, to }, by) {
   return { from, to: fits ? to + by : to };
 }
 
-/** Give the place where the next thing begins that has no finding yet, -1 when none does. */
+/** Give the place of the next view that no finding has yet, -1 when there is none. */
 export function following(line, { to }) {
-  return line.findIndex((view, place) => place > to && !view.thing.done);
+  return line.findIndex((view, place) => place > to && !view.done);
 }
 
 /** Give the place where the thing before begins, -1 when there is none. */

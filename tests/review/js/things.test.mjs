@@ -5,9 +5,9 @@ import { following, lined, placeOfFrame, preceding, stretched, taken } from "../
 
 const day = () =>
   lined([
-    { views: [[1], [2, 3]], visit: 1, done: false },
-    { views: [[4]], visit: 1, done: true },
-    { views: [[5], [6]], visit: 5, done: false },
+    { views: [[1], [2, 3]], visit: 1, done: [false, false] },
+    { views: [[4]], visit: 1, done: [true] },
+    { views: [[5], [6]], visit: 5, done: [false, false] },
   ]);
 
 test("a thing is taken whole, and what is left of it when its first view is gone", () => {
@@ -40,4 +40,13 @@ test("it begins with the thing of a picture, else with the first that has no fin
   assert.equal(placeOfFrame(line, 3), 0);
   assert.equal(placeOfFrame(line, 6), 3);
   assert.equal(placeOfFrame(line, 99), 0);
+});
+
+test("what is left of a thing whose first view a finding took with it is still to come", () => {
+  const line = lined([
+    { views: [[1]], visit: 1, done: [true] },
+    { views: [[2], [3, 4]], visit: 1, done: [true, false] },
+  ]);
+  assert.equal(following(line, { to: 1 }), 2);
+  assert.deepEqual(taken(line, 2), { from: 2, to: 2 });
 });
