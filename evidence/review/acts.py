@@ -60,7 +60,7 @@ def last_told(lines: Sequence[Line]) -> tuple[str, str]:
 
 
 def _undo(desk: Desk, _: Form) -> str:
-    return f"Taken back: {told(undoing.undo(desk))}."
+    return f"Taken back: {told(desk.undo())}."
 
 
 def _redo(desk: Desk, _: Form) -> str:

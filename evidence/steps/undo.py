@@ -1,4 +1,4 @@
-"""Take back the last act, and do again what was taken back last; each by further lines of the record.
+"""Tell what would be taken back next, and do again what was taken back last, by further lines of the record.
 
 Hides which act that is: undoing and doing again leave lines of their own, which are no new decisions.
 """
@@ -15,25 +15,6 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.record import Line
-
-
-def undo(desk: Desk) -> Line:
-    """Take back the last act.
-
-    Returns
-    -------
-    The last decision that it made.
-
-    Raises
-    ------
-    WrongUsage
-        There is none.
-    """
-    n = last_decision(desk.job.lines)
-    if not n:
-        raise WrongUsage("There is no decision to take back.")
-    desk.take_back(n)
-    return desk.job.lines[n - 1]
 
 
 def redo(desk: Desk) -> Line:
@@ -61,7 +42,7 @@ def undone_by(lines: Sequence[Line], n: int) -> Line:
 
 
 def last_decision(lines: Sequence[Line]) -> int:
-    """Number the line that :func:`undo` takes back, 0 when there is none."""
+    """Number the line that :meth:`evidence.desk.Desk.undo` takes back, 0 when there is none."""
     gone = undone(lines)
     return next((line.n for line in reversed(lines) if _is_decision(line) and line.n not in gone), 0)
 
