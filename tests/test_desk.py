@@ -28,9 +28,9 @@ def job(taken_in: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(taken_in, tmp_path / "job"))
 
 
-def test_a_changed_clock_looks_only_at_pairs_that_were_never_compared(
-    job: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many pairs each comparing was asked for, from now on."""
     asked: list[int] = []
 
     def counted(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> list[Pair]:
@@ -38,6 +38,10 @@ def test_a_changed_clock_looks_only_at_pairs_that_were_never_compared(
         return compare_all(likenesses, pairs)
 
     monkeypatch.setattr(desks, "compare_on_every_core", counted)
+    return asked
+
+
+def test_a_changed_clock_looks_only_at_pairs_that_were_never_compared(job: Path, asked: list[int]) -> None:
     with Desk.open(job) as desk:
         before = desk.state()
         asked.clear()
@@ -50,15 +54,10 @@ def test_a_changed_clock_looks_only_at_pairs_that_were_never_compared(
     assert after.pictures[0].seconds == before.pictures[0].seconds + 60
 
 
-def test_pictures_described_anew_are_compared_anew(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_pictures_described_anew_are_compared_anew(
+    job: Path, asked: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Another size of the same pixels describes them otherwise, with every method's version as it was."""
-    asked: list[int] = []
-
-    def counted(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> list[Pair]:
-        asked.append(len(pairs))
-        return compare_all(likenesses, pairs)
-
-    monkeypatch.setattr(desks, "compare_on_every_core", counted)
     with Desk.open(job) as desk:
         desk.state()
         first = sum(asked)

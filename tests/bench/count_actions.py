@@ -10,8 +10,6 @@ what was said on the walk is put on the line of time first, as the demo does.
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 import sys
 import time
 import tomllib
@@ -19,12 +17,13 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
 from evidence.desk import Desk
 from evidence.state import State
 from evidence.steps import findings, narration
 from evidence.steps.issue import printed
+from tests.bench.opened_page import opened
 
 HOUSE = Path(__file__).resolve().parents[2] / "fixtures"
 DISTANCES = ["overall", "mid-range", "close-up", "close-up with scale", "data plate", "obstruction"]
@@ -349,34 +348,17 @@ def main(job: Path, screen: str = "1400x1000", said: str = "") -> None:
         hear(job, house["narration"])
     decided = Decided(job, house)
     width, height = map(int, screen.split("x"))
-    serving = subprocess.Popen(
-        [sys.executable, "-m", "evidence", "review", str(job), "--no-open"], stdout=subprocess.PIPE, text=True
-    )
-    try:
-        assert serving.stdout
-        with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-            page = browser.new_page(viewport={"width": width, "height": height})
-            page.set_default_timeout(120_000)
-            page.goto(serving.stdout.readline().strip())
-            page.wait_for_selector("html[data-ready]")
-            begun = time.monotonic()
-            done = evening(page, decided)
-            took = time.monotonic() - begun
-            browser.close()
-        for part, number in done.items():
-            print(f"{number:5d} {part}")
-        print(f"{done.total():5d} actions in all; the program itself took {took:.0f} s of waiting")
-        state = stand(job)
-        print(f"{len(printed(state))} printed pictures, {len(state.findings)} findings")
-        print(
-            "as decided"
-            if not (found := differences(state, decided))
-            else "not as decided:\n" + "\n".join(found)
-        )
-    finally:
-        serving.terminate()
-        serving.wait()
+    with opened(job, width, height) as page:
+        begun = time.monotonic()
+        done = evening(page, decided)
+        took = time.monotonic() - begun
+    for part, number in done.items():
+        print(f"{number:5d} {part}")
+    print(f"{done.total():5d} actions in all; the program itself took {took:.0f} s of waiting")
+    state = stand(job)
+    print(f"{len(printed(state))} printed pictures, {len(state.findings)} findings")
+    found = differences(state, decided)
+    print("not as decided:\n" + "\n".join(found) if found else "as decided")
 
 
 if __name__ == "__main__":

@@ -5,14 +5,14 @@ The job is the demo's (``evidence demo JOB``); nothing is decided in it, only it
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 import sys
 from io import BytesIO
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
+
+from tests.bench.opened_page import opened
 
 SHOWN_AT = (860, 578)
 """Size in the README; taken one and a half times as large, so that letters stay sharp."""
@@ -27,38 +27,24 @@ def kept(page: Page, file: Path) -> None:
 
 def main(job: Path, folder: Path) -> None:
     """Take the four views."""
-    serving = subprocess.Popen(
-        [sys.executable, "-m", "evidence", "review", str(job), "--no-open"], stdout=subprocess.PIPE, text=True
-    )
-    try:
-        assert serving.stdout
-        with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-            page = browser.new_page(viewport={"width": SHOWN_AT[0] * 3 // 2, "height": SHOWN_AT[1] * 3 // 2})
-            page.set_default_timeout(120_000)
-            page.goto(serving.stdout.readline().strip())
+    with opened(job, SHOWN_AT[0] * 3 // 2, SHOWN_AT[1] * 3 // 2) as page:
+        for frame in (3, 6):
+            page.locator(f'[data-take="{frame}"]').click()
+        kept(page, folder / "review-walk.png")
+        for view in ("findings", "gaps", "proof"):
+            page.locator(f"nav a[href='/{view}']").click()
+            page.wait_for_url(f"**/{view}")
             page.wait_for_selector("html[data-ready]")
-            for frame in (3, 6):
-                page.locator(f'[data-take="{frame}"]').click()
-            kept(page, folder / "review-walk.png")
-            for view in ("findings", "gaps", "proof"):
-                page.locator(f"nav a[href='/{view}']").click()
-                page.wait_for_url(f"**/{view}")
-                page.wait_for_selector("html[data-ready]")
-                if view == "proof":
-                    page.locator("#set-pages").click()
-                    page.wait_for_function(
-                        "() => document.getElementById('said').textContent.includes('pages are set')"
-                    )
-                    page.evaluate("() => document.querySelector('.sheet:has(rect)').scrollIntoView()")
-                    page.wait_for_function(
-                        "() => document.querySelector('.sheet:has(rect) img').naturalWidth > 0"
-                    )
-                kept(page, folder / f"review-{view}.png")
-            browser.close()
-    finally:
-        serving.terminate()
-        serving.wait()
+            if view == "proof":
+                page.locator("#set-pages").click()
+                page.wait_for_function(
+                    "() => document.getElementById('said').textContent.includes('pages are set')"
+                )
+                page.evaluate("() => document.querySelector('.sheet:has(rect)').scrollIntoView()")
+                page.wait_for_function(
+                    "() => document.querySelector('.sheet:has(rect) img').naturalWidth > 0"
+                )
+            kept(page, folder / f"review-{view}.png")
 
 
 if __name__ == "__main__":
