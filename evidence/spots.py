@@ -104,15 +104,42 @@ def spots(frames: Sequence[FrameNumber], kin: Kin, *, scales: bool = False) -> t
     return tuple(Spot(one, _distances(one, kin, scales=scales)) for one in found)
 
 
-def overall(frames: Sequence[FrameNumber], fit: Collection[FrameNumber]) -> FrameNumber | None:
+def overall(
+    frames: Sequence[FrameNumber],
+    fit: Collection[FrameNumber],
+    same: Collection[tuple[FrameNumber, FrameNumber]] = (),
+    quality: Mapping[FrameNumber, float] | None = None,
+) -> FrameNumber | None:
     """Propose the overall view of a visit: the first of its pictures that is fit to be printed.
+
+    Where that view was taken more than once in a row, because the first came out dark or shaken, the
+    best of them.
+
+    Parameters
+    ----------
+    frames
+        Of the visit, by time.
+    fit
+        Which can be printed.
+    same
+        Pairs of one view in which something differs; either order.
+    quality
+        Scores by frame, the higher the better; what has none is never preferred.
 
     Examples
     --------
-    >>> overall([7, 8, 9], {8, 9})
-    8
+    >>> overall([7, 8, 9], {8, 9}), overall([7, 8, 9], {7, 8, 9}, [(7, 8)], {7: -3.4, 8: -2.4})
+    (8, 8)
     """
-    return next((frame for frame in frames if frame in fit), None)
+    scores = quality or {}
+    pairs = {frozenset(pair) for pair in same}
+    left = [frame for frame in frames if frame in fit]
+    takes = left[:1]
+    for frame in left[1:]:
+        if not any(frozenset((frame, other)) in pairs for other in takes):
+            break
+        takes.append(frame)
+    return max(takes, key=lambda frame: scores.get(frame, float("-inf")), default=None)
 
 
 def _distances(

@@ -69,3 +69,13 @@ def test_every_picture_is_in_exactly_one_spot_in_order() -> None:
 def test_the_overall_view_is_the_first_that_is_fit() -> None:
     assert overall(frames(1, 2, 3), {FrameNumber(2), FrameNumber(3)}) == 2
     assert overall(frames(1), set()) is None
+
+
+def test_the_best_take_of_a_view_that_was_taken_again_is_its_overall() -> None:
+    """Common practice: what came out dark is taken again before walking on."""
+    fit = set(frames(1, 2, 3, 4))
+    pairs = [(FrameNumber(2), FrameNumber(1)), (FrameNumber(3), FrameNumber(4))]
+    scores = {FrameNumber(1): -3.4, FrameNumber(2): -2.4, FrameNumber(3): 0.0, FrameNumber(4): 1.0}
+    assert overall(frames(1, 2, 3, 4), fit, pairs, scores) == 2
+    assert overall(frames(1, 2, 3, 4), fit, pairs) == 1, "unmeasured pictures stay in order of time"
+    assert overall(frames(1, 3, 2), fit, pairs, scores) == 1, "another view between them ends the taking"

@@ -55,7 +55,12 @@ def in_order(state: State) -> list[Spot]:
 def _overall(state: State, visit: Visit, sharp: set[FrameNumber]) -> FrameNumber | None:
     """Let the picture in front stand for a look-alike taken in the same visit."""
     fronts = {other: s.front for s in state.look_alikes for other in s.others if s.front in visit.frames}
-    return spots.overall([fronts.get(f, f) for f in visit.frames], sharp)
+    return spots.overall(
+        list(dict.fromkeys(fronts.get(f, f) for f in visit.frames)),
+        sharp,
+        [(pair.first, pair.second) for pair in state.changed],
+        {p.frame: p.quality.score for p in state.pictures if p.quality},
+    )
 
 
 def _fit(state: State) -> set[FrameNumber]:
