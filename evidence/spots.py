@@ -73,7 +73,8 @@ def spots(frames: Sequence[FrameNumber], kin: Kin, *, scales: bool = False) -> t
         Which of them are related.
     scales
         Whether the last close-up of a thing is proposed as one with a scale in it: so the inspector
-        has worked in this job before. Nothing here looks for a scale.
+        has worked in this job before. Nothing here looks for a scale; a picture that has look-alikes
+        behind it is not proposed as one, for they would have the scale too.
 
     Returns
     -------
@@ -155,6 +156,7 @@ def _distances(
     for place, frame in enumerate(last):
         if not (alone and place == 0 and frame in wider):
             found[frame] = Distance.CLOSE_UP
-    if scales:
+    # With a scale in it, it would not stand before one that has none.
+    if scales and not (kin.behind or {}).get(last[-1]):
         found[last[-1]] = Distance.WITH_SCALE
     return found

@@ -79,3 +79,12 @@ def test_the_best_take_of_a_view_that_was_taken_again_is_its_overall() -> None:
     assert overall(frames(1, 2, 3, 4), fit, pairs, scores) == 2
     assert overall(frames(1, 2, 3, 4), fit, pairs) == 1, "unmeasured pictures stay in order of time"
     assert overall(frames(1, 3, 2), fit, pairs, scores) == 1, "another view between them ends the taking"
+
+
+def test_what_stands_before_look_alikes_is_not_called_the_one_with_a_scale() -> None:
+    """Common practice: the scale is laid into one picture; what folds behind it would have to hold it too."""
+    pairs = [pair(2, 3)]
+    free = spots(frames(1, 2, 3), Kin(pairs, behind={FrameNumber(2): 1}), scales=True)
+    covered = spots(frames(1, 2, 3), Kin(pairs, behind={FrameNumber(3): 1}), scales=True)
+    assert free[0].distances[FrameNumber(3)] is Distance.WITH_SCALE
+    assert covered[0].distances[FrameNumber(3)] is Distance.CLOSE_UP

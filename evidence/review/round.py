@@ -27,20 +27,20 @@ def round_(seen: Seen, offered: Mapping[str, str]) -> list[dict[str, object]]:
     Returns
     -------
     By time. ``done`` says of each view whether a picture of it is attached to a finding already; ``kin``
-    are the findings that have a picture of the same view; ``overall`` is the overall view of the visit,
-    0 for none.
+    are the findings that have a picture of the same view; ``overall`` are the overall view of the visit
+    and the others of that view.
     """
     state = seen.state
     attached = {a.frame for a in state.attachments}
     told = {f.number: views.short(f.seen) for f in state.findings}
     views_of = {p.frame for p in state.pictures if p.view}.union(spots.overalls(state))
     known = views.pictures(seen, [p.frame for p in state.pictures])
-    beside = spots.beside(state)
+    beside, same = spots.beside(state), spots.alike(state)
     laid: list[dict[str, object]] = []
     for spot in spots.in_order(state):
         visit = next(v for v in state.visits if spot.frames[0] in v.frames)
-        overall = next((frame for frame in visit.frames if frame in views_of), 0)
-        shown = [*spot.frames, *([overall] if overall else [])]
+        overall = spots.overall_of(state, visit, views_of, same)
+        shown = [*spot.frames, *overall]
         laid.append(
             {
                 "views": [list(view) for view in spot.views],

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from evidence import spots
 from evidence.words import Distance
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from evidence.spots import Spot
     from evidence.state import State
@@ -37,19 +38,61 @@ def in_order(state: State) -> list[Spot]:
     What cannot be shown, shows nothing, shows a room card, or stands behind a look-alike is left out.
     """
     kin = spots.Kin(
-        [(pair.first, pair.second) for pair in state.changed],
+        _changed(state),
         state.nearer,
         {s.front: len(s.others) for s in state.look_alikes},
     )
     scales = any(a.distance is Distance.WITH_SCALE for a in state.attachments)
+    known = _told(state)
     views = {p.frame for p in state.pictures if p.view}.union(overalls(state))
     again = {frame for pair in kin.same if views.intersection(pair) for frame in pair}
     shown = _fit(state) - views - again
     return [
-        spot
+        replace(spot, distances={f: known.get(f, distance) for f, distance in spot.distances.items()})
         for visit in state.visits
         for spot in spots.spots([f for f in visit.frames if f in shown], kin, scales=scales)
     ]
+
+
+def overall_of(
+    state: State, visit: Visit, views: Collection[FrameNumber], same: Mapping[FrameNumber, set[FrameNumber]]
+) -> list[FrameNumber]:
+    """Give the overall view of a visit and what else was taken of that view, on any visit, by time.
+
+    Parameters
+    ----------
+    views
+        The overall views of the job, those that are only proposed with them.
+    same
+        For each picture those of the same view, from :func:`alike`.
+
+    Returns
+    -------
+    The overall view first; empty where the visit has none.
+    """
+    first = next((frame for frame in visit.frames if frame in views), None)
+    if first is None:
+        return []
+    shown = _fit(state)
+    again = same.get(first, set())
+    return [first, *(p.frame for p in state.pictures if p.frame in again and p.frame in shown)]
+
+
+def _told(state: State) -> dict[FrameNumber, Distance]:
+    """Give for pictures without a finding from how far the same view was called to be taken before."""
+    attached = {a.frame for a in state.attachments}
+    told = {
+        a.frame: a.distance
+        for a in state.attachments
+        if a.distance is not None and a.distance is not Distance.WITH_SCALE
+    }
+    return {
+        frame: told[other]
+        for frame, others in alike(state).items()
+        if frame not in attached
+        for other in sorted(others)
+        if other in told
+    }
 
 
 def _overall(state: State, visit: Visit, sharp: set[FrameNumber]) -> FrameNumber | None:
@@ -58,7 +101,7 @@ def _overall(state: State, visit: Visit, sharp: set[FrameNumber]) -> FrameNumber
     return spots.overall(
         list(dict.fromkeys(fronts.get(f, f) for f in visit.frames)),
         sharp,
-        [(pair.first, pair.second) for pair in state.changed],
+        _changed(state),
         {p.frame: p.quality.score for p in state.pictures if p.quality},
     )
 
@@ -73,11 +116,32 @@ def _fit(state: State) -> set[FrameNumber]:
 
 
 def beside(state: State) -> dict[FrameNumber, set[FrameNumber]]:
-    """Give for each picture those of the same view, and those wider or closer."""
+    """Give for each picture those of the same view, and those wider or closer.
+
+    What is beside one of several look-alikes is beside the one in front of them.
+    """
+    return _joined([*_changed(state), *state.nearer], state)
+
+
+def alike(state: State) -> dict[FrameNumber, set[FrameNumber]]:
+    """Give for each picture those of the same view in which something differs, as :func:`beside`."""
+    return _joined(_changed(state), state)
+
+
+def _changed(state: State) -> list[tuple[FrameNumber, FrameNumber]]:
+    return [(pair.first, pair.second) for pair in state.changed]
+
+
+def _joined(
+    pairs: Iterable[tuple[FrameNumber, FrameNumber]], state: State
+) -> dict[FrameNumber, set[FrameNumber]]:
+    fronts = {other: s.front for s in state.look_alikes for other in s.others}
     found: dict[FrameNumber, set[FrameNumber]] = {}
-    for one, other in (*((pair.first, pair.second) for pair in state.changed), *state.nearer):
-        found.setdefault(one, set()).add(other)
-        found.setdefault(other, set()).add(one)
+    for one, other in pairs:
+        first, second = fronts.get(one, one), fronts.get(other, other)
+        if first != second:
+            found.setdefault(first, set()).add(second)
+            found.setdefault(second, set()).add(first)
     return found
 
 

@@ -221,13 +221,24 @@ def gather(one: Evening, wanted: dict[int, str], others: set[int]) -> None:
         if held(one.page) != before:
             one.page.keyboard.press("-")
         break
-    overall = [f for f, distance in wanted.items() if distance == "overall" and f not in held(one.page)]
-    if overall:
-        before = held(one.page)
+    overall = {f for f, distance in wanted.items() if distance == "overall"}
+    for _ in range(_presses(one.page, overall)):
         one.key("0")
-        if not set(held(one.page)) - set(before) & set(overall):
-            one.page.keyboard.press("0")
-            one.done[one.part] -= 1
+
+
+def _presses(page: Page, overall: set[int]) -> int:
+    """Try, uncounted, how often the key of the overall views is pressed until the wanted ones are there."""
+    wide = page.locator("#round-wide")
+    best = tried = 0
+    while overall and wide.is_enabled():
+        before = set(held(page))
+        page.keyboard.press("0")
+        tried += 1
+        if not (new := set(held(page)) - before):
+            break  # behind the last one they are all gone again
+        if new & overall:
+            best = tried
+    return best
 
 
 def sort_out(one: Evening, wanted: dict[int, str]) -> None:
@@ -239,7 +250,7 @@ def sort_out(one: Evening, wanted: dict[int, str]) -> None:
     wrong = {f: wanted[f] for f, distance in shown.items() if distance != wanted[f]}
     if not wrong:
         return
-    if len({wanted[f] for f in shown}) == 1 and len(wrong) > 1:
+    if len({wanted[f] for f in shown}) == 1:
         one.key(str(DISTANCES.index(next(iter(wrong.values()))) + 1))
         return
     places = list(held(one.page))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from evidence.desk import Desk
-from evidence.state import PairBoxes, State
+from evidence.state import LookAlikes, PairBoxes, State
 from evidence.steps import rooms, spots
-from evidence.words import Attachment, FrameNumber
+from evidence.words import Attachment, Distance, FrameNumber, Visit
 from tests.steps.test_rooms import begin_with
 
 
@@ -42,3 +44,51 @@ def test_a_finding_is_told_by_the_views_it_shares() -> None:
     assert spots.kin_of(state, [two], beside) == [7]
     assert spots.kin_of(state, [three], beside) == []
     assert spots.kin_of(state, [one], beside) == []
+
+
+def test_what_is_beside_a_folded_picture_is_beside_the_one_in_front() -> None:
+    """Only the one in front is attached; a later picture of the view is known all the same."""
+    front, behind, later = FrameNumber(3), FrameNumber(1), FrameNumber(9)
+    state = State(
+        changed=(PairBoxes(behind, later),),
+        look_alikes=(LookAlikes(front, (behind,), "sharpest of 2"),),
+        attachments=(Attachment(7, front),),
+    )
+
+    assert spots.kin_of(state, [later], spots.beside(state)) == [7]
+
+
+def test_a_view_is_proposed_from_as_far_as_it_was_called_before(desk: Desk) -> None:
+    state = _day(desk, changed=[(2, 3)], visits=[(1, 2, 3, 4)])
+    close, scale = (
+        replace(state, attachments=(Attachment(1, FrameNumber(2), distance),))
+        for distance in (Distance.CLOSE_UP, Distance.WITH_SCALE)
+    )
+
+    assert _distances(state)[3] is Distance.MID_RANGE
+    assert _distances(close)[3] is Distance.CLOSE_UP
+    assert _distances(scale)[3] is Distance.MID_RANGE, "a scale is in one picture, not in its view"
+
+
+def test_other_pictures_of_the_overall_view_come_after_it_from_any_visit(desk: Desk) -> None:
+    state = _day(desk, changed=[(1, 4), (2, 3)], visits=[(1, 2), (3, 4)])
+    first, last = state.visits
+    views, same = {FrameNumber(1)}, spots.alike(state)
+
+    assert spots.overall_of(state, first, views, same) == [1, 4]
+    assert spots.overall_of(state, last, views, same) == []
+
+
+def _day(desk: Desk, *, changed: list[tuple[int, int]], visits: list[tuple[int, ...]]) -> State:
+    return replace(
+        desk.state(),
+        visits=tuple(Visit(tuple(FrameNumber(n) for n in some), f"Room {some[0]}") for some in visits),
+        changed=tuple(PairBoxes(FrameNumber(a), FrameNumber(b)) for a, b in changed),
+        nearer=(),
+        look_alikes=(),
+        attachments=(),
+    )
+
+
+def _distances(state: State) -> dict[int, Distance]:
+    return {int(f): d for spot in spots.in_order(state) for f, d in spot.distances.items()}

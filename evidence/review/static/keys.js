@@ -29,7 +29,7 @@ export const KEYS = [
     ["1 … 6", "from how far the chosen one shows it, or all"],
     ["Delete", "leave the chosen one out, or take it in again"],
     ["+ −", "the next view too; without the last one"],
-    ["0", "with the overall view of its room"],
+    ["0", "with the overall view of its room; again: one more of that view"],
     ["=", "to the finding that has the same view already"],
   ]],
   ["In full size", [

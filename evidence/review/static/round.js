@@ -13,7 +13,7 @@ const round = document.getElementById("round");
 let line = [];
 let held = { from: 0, to: 0 };
 let chosen = -1;
-let wide = false;
+let wide = 0;
 let out = new Set();
 let distances = {};
 let field = null;
@@ -40,7 +40,7 @@ async function fetched() {
 function hold(now) {
   held = now;
   chosen = -1;
-  wide = false;
+  wide = 0;
   out = new Set();
   distances = {};
   for (const { thing } of views()) Object.assign(distances, thing.distances);
@@ -57,10 +57,15 @@ function hold(now) {
 
 const views = () => line.slice(held.from, held.to + 1);
 
+/** The overall view and others of that view which are not shown anyway. */
+function overalls() {
+  const own = views().flatMap((view) => view.frames);
+  return line[held.from].thing.overall.filter((frame) => !own.includes(frame));
+}
+
 function frames() {
   const own = views().flatMap((view) => view.frames);
-  const overall = line[held.from].thing.overall;
-  return wide && overall ? [overall, ...own] : own;
+  return [...overalls().slice(0, wide), ...own];
 }
 
 const picture = (frame) => views().map(({ thing }) => thing.pictures[frame]).find(Boolean);
@@ -97,7 +102,7 @@ function show() {
       { class: "row", id: "round-keys" },
       button("round-more", "next view too", () => stretch(1), "+", stretched(line, held, 1).to === held.to),
       button("round-less", "without the last", () => stretch(-1), "−", held.to === held.from),
-      button("round-wide", wide ? "without the overall view" : "with the overall view", widen, "0", !thing.overall),
+      button("round-wide", widening(), widen, "0", !overalls().length),
       kin ? button("round-kin", `to finding ${kin.number}: ${kin.seen}`, () => join(kin), "=") : "",
       made("span", { class: "quiet" }, made("kbd", {}, "1"), " … ", made("kbd", {}, "6"), " from how far: all, or the one chosen with ", made("kbd", {}, "← →")),
     ),
@@ -156,12 +161,18 @@ function stretch(by) {
   again();
 }
 
+/** What the next press of the key does: one overall view more, and after the last none. */
+function widening() {
+  if (!wide) return "with the overall view";
+  return wide < overalls().length ? "one more of the overall view" : "without the overall view";
+}
+
 function widen() {
-  const { overall } = line[held.from].thing;
-  if (!overall) return;
-  wide = !wide;
+  const all = overalls();
+  if (!all.length) return;
+  wide = wide < all.length ? wide + 1 : 0;
   chosen = -1;
-  distances[overall] = DISTANCES[0];
+  for (const frame of all) distances[frame] = DISTANCES[0];
   again();
 }
 
