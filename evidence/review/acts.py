@@ -6,12 +6,13 @@ only when the record holds it on the disk.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
 from evidence.errors import WrongUsage
 from evidence.progress import Silent
 from evidence.review import spoken, views
-from evidence.steps import attach, findings, gaps, issue, light, mark, pages, picture, proof, rooms
+from evidence.steps import attach, clock, findings, gaps, issue, light, mark, pages, picture, proof, rooms
 from evidence.steps import undo as undoing
 from evidence.words import Distance, Mark, Shape
 
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
 Form = dict[str, str]
 """What was posted, the last value of each name."""
+
+_LONGEST_S: Final = 100 * 366 * 86_400.0
+"""A camera whose battery was taken out may show a day decades ago; more is a slip of the keys."""
 
 
 def do(desk: Desk, name: str, form: Form) -> tuple[str | None, int]:
@@ -79,6 +83,8 @@ def told(line: Line) -> str:
     about = line.about
     value = line.value
     words = {
+        "clock": f"clock of {about}",
+        "clock from": f"clock from picture {about} on",
         "begins": f"picture {about} {'begins' if value else 'begins no'} visit",
         "room": f"room {value}, picture {about}",
         "view": f"overall view, picture {about}",
@@ -161,6 +167,21 @@ def _room(desk: Desk, form: Form) -> str:
     number = rooms.visit_with(desk.state(), _frame(form))
     rooms.name(desk, {number: name})
     return f"Visit {number} is {name}."
+
+
+def _clock(desk: Desk, form: Form) -> str:
+    camera, seconds, reason = _need(form, "camera"), _need(form, "add"), _need(form, "reason")
+    try:
+        add_s = float(seconds)
+    except ValueError:
+        add_s = math.nan
+    if not abs(add_s) < _LONGEST_S:
+        raise WrongUsage(f"“{seconds[:40]}” is no number of seconds such as -40.")
+    if form.get("frame"):
+        clock.take_fault(desk, _frame(form))
+    else:
+        clock.correct(desk, camera, add_s, reason)
+    return f"{add_s:+g} s for the clock of {camera}."
 
 
 def _overall(desk: Desk, form: Form) -> str:
@@ -333,6 +354,7 @@ _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {
     "begins": _begins,
     "move": _move,
     "room": _room,
+    "clock": _clock,
     "overall": _overall,
     "light": _light,
     "attach": _attach,

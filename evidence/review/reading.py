@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 from evidence.desk import Desk
 from evidence.errors import CannotWrite, DatabaseBusy, JobHeld, RecordBroken, WrongUsage
 from evidence.memory import Memory
-from evidence.steps import attach, gaps
+from evidence.steps import attach, clock, gaps
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from evidence.choice import Proposal
     from evidence.job import Job
     from evidence.state import State
+    from evidence.steps.clock import Correction
     from evidence.steps.gaps import Gap
 
 T = TypeVar("T")
@@ -44,6 +45,8 @@ class Seen:
         For paths, details and lines; not open for writing.
     proposals
         Which pictures are proposed for each finding that has any.
+    clocks
+        Corrections proposed for the cameras' clocks.
     """
 
     version: str
@@ -51,6 +54,7 @@ class Seen:
     state: State
     gaps: tuple[Gap, ...]
     proposals: Mapping[int, Proposal]
+    clocks: tuple[Correction, ...] = ()
 
 
 class Reading:
@@ -141,7 +145,8 @@ def _seen(desk: Desk) -> Seen:
             proposals[finding.number] = attach.propose(desk, finding.number)
         except WrongUsage:  # no picture to choose among yet
             continue
-    return Seen(desk.job.last_hash, desk.job, state, tuple(gaps.gaps(desk)), proposals)
+    missing, clocks = tuple(gaps.gaps(desk)), tuple(clock.proposed(desk))
+    return Seen(desk.job.last_hash, desk.job, state, missing, proposals, clocks)
 
 
 def _patient(what: Callable[[], T]) -> T:

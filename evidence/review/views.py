@@ -113,6 +113,18 @@ class Overall:
 
 
 @dataclass(frozen=True, slots=True)
+class ClockPart:
+    """What is proposed for a clock, from one picture on or, where ``frame`` is 0, for all of the camera's.
+
+    ``proposed`` are the seconds to add, how the clock seems to go, and what that rests on.
+    """
+
+    camera: str
+    frame: int
+    proposed: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Pick:
     """A picture of a finding."""
 
@@ -202,12 +214,23 @@ def walk(seen: Seen) -> list[Part]:
     strip = _Strip(state)
     doubts = tuple(_doubts(state, strip))
     views_of = tuple(Overall(strip.shot(frame), state.room_of(frame)) for frame in spots.overalls(state))
-    parts = [Part("doubts", "doubts.html", doubts)]
+    parts = [Part("clocks", "clocks.html", _clocks(seen))] if seen.clocks else []
+    parts.append(Part("doubts", "doubts.html", doubts))
     if views_of:
         parts.append(Part("overalls", "overalls.html", views_of))
     for number, visit in enumerate(state.visits, 1):
         parts.append(Part(f"visit-{visit.frames[0]}", "visit.html", _visit(state, strip, number, visit)))
     return parts
+
+
+def _clocks(seen: Seen) -> tuple[ClockPart, ...]:
+    """Put the proposals for each clock together."""
+    found: dict[tuple[str, int], list[tuple[str, str, str]]] = {}
+    for one in seen.clocks:
+        by = f"{abs(one.add_s):g} s" if abs(one.add_s) < 600 else lasting(abs(one.add_s))
+        seems = f"{by} {'ahead' if one.add_s < 0 else 'behind'}"
+        found.setdefault((one.camera, one.frame or 0), []).append((f"{one.add_s:g}", seems, one.reason))
+    return tuple(ClockPart(camera, frame, tuple(rows)) for (camera, frame), rows in found.items())
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from evidence.steps.rooms import picture_of
 from evidence.words import CameraTime, Capture, FrameNumber
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from evidence.desk import Desk
     from evidence.timeline import PictureState
@@ -89,6 +89,63 @@ def cameras(desk: Desk) -> list[Camera]:
         _camera(desk, name, shots, ranked[0][1] if place else ())
         for place, (name, shots) in enumerate(ranked)
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A correction that is proposed for a clock; nothing is corrected unasked.
+
+    Attributes
+    ----------
+    camera
+        Its name.
+    add_s
+        Seconds to add.
+    reason
+        What that rests on, in words that can be printed beside the time.
+    frame
+        The picture from which on it holds; None for all of the camera's.
+    """
+
+    camera: str
+    add_s: float
+    reason: str
+    frame: FrameNumber | None = None
+
+
+LEAST_S = 2.0
+"""A clock this near is right: a smaller step cannot be told from the delay of the shutter (our own)."""
+
+
+def proposed(desk: Desk) -> list[Correction]:
+    """Propose corrections for the clocks that nobody has looked into, the surest of each camera first.
+
+    Satellite times go before another camera's, which may be wrong itself.
+    """
+    decided = [(key, line.value) for key, line in desk.decisions.items() if key[0].startswith("clock")]
+    rests_on = (decided, [(p.frame, p.seconds, p.taken.original.digest) for p in desk.state().pictures])
+    return desk.memory.recall(
+        "clocks", rests_on, lambda: [one for camera in cameras(desk) for one in _proposed(desk, camera)]
+    )
+
+
+def _proposed(desk: Desk, camera: Camera) -> Iterator[Correction]:
+    if camera.name == UNKNOWN:
+        return
+    if desk.decisions.get(("clock", camera.name)) is None:
+        ahead, beside = camera.satellite, camera.alignment
+        if ahead and abs(ahead.fast_s) >= LEAST_S:
+            yield Correction(
+                camera.name,
+                -round(ahead.fast_s),
+                f"set by the satellite times in {ahead.pictures} of its pictures",
+            )
+        if beside and beside.sure and abs(beside.shift_s) >= LEAST_S:
+            yield Correction(
+                camera.name, round(beside.shift_s), "set by pictures of one view that both cameras took"
+            )
+    for fault in camera.faults:
+        yield Correction(camera.name, fault.add_s, fault.reason, fault.frame)
 
 
 def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: int | None = None) -> None:

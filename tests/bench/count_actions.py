@@ -92,6 +92,29 @@ def stand(job: Path) -> State:
         return desk.state()
 
 
+def clocks(one: Evening, wanted: list[dict[str, Any]]) -> None:
+    """Take the correction that is right to two seconds of those proposed, or type it."""
+    if not wanted:
+        return
+    one.click(".clocks summary")
+    for clock in wanted:
+        offered = one.page.locator(f'.clocks [data-camera*="{clock["camera"]}"]')
+        right = [
+            str(button.get_attribute("id"))
+            for button in offered.all()
+            if abs(float(str(button.get_attribute("data-add"))) - clock["add_s"]) <= 2
+        ]
+        if right:
+            one.saved("click", f"#{right[0]}")
+            continue
+        form = f'[data-clock*="{clock["camera"]}"]'
+        one.click(f"{form} [name=add]")
+        one.words(f"{clock['add_s']:g}")
+        one.key("Tab")
+        one.words(clock["reason"])
+        one.saved("key", "Enter")
+
+
 def visits(one: Evening, decided: Decided) -> None:
     """Split, join and move until the visits are the house's."""
     order = [int(p.frame) for p in decided.state.pictures]
@@ -306,9 +329,12 @@ def look(one: Evening) -> None:
     page.wait_for_selector("#viewer:not([open])", state="attached")
 
 
-def evening(page: Page, decided: Decided) -> Counter[str]:
+def evening(page: Page, job: Path, house: dict[str, Any]) -> tuple[Counter[str], Decided]:
     """Make every decision of the made-up house."""
     one = Evening(page)
+    one.part = "clocks set right"
+    clocks(one, house["clock"])
+    decided = Decided(job, house)
     for part, done in {
         "visits split, joined and moved": visits,
         "rooms named": rooms,
@@ -321,7 +347,7 @@ def evening(page: Page, decided: Decided) -> Counter[str]:
     look(one)
     one.part = "issue"
     one.saved("key", "Enter")  # the focus is on it
-    return one.done
+    return one.done, decided
 
 
 def differences(state: State, decided: Decided) -> list[str]:
@@ -357,11 +383,10 @@ def main(job: Path, screen: str = "1400x1000", said: str = "") -> None:
     house = tomllib.loads((HOUSE / "decisions.toml").read_text("utf-8"))
     if said:
         hear(job, house["narration"])
-    decided = Decided(job, house)
     width, height = map(int, screen.split("x"))
     with opened(job, width, height) as page:
         begun = time.monotonic()
-        done = evening(page, decided)
+        done, decided = evening(page, job, house)
         took = time.monotonic() - begun
     for part, number in done.items():
         print(f"{number:5d} {part}")

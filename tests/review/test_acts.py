@@ -41,6 +41,23 @@ def test_visits_are_joined_and_split_by_their_pictures(page: Asker) -> None:
         assert [visit.frames for visit in desk.state().visits] == [(1, 2), (3, 4, 5, 6, 7, 8)]
 
 
+def test_a_clock_is_corrected_and_taken_back(page: Asker) -> None:
+    with Desk.open(page.folder, write=False) as desk:
+        first = desk.state().pictures[0]
+    page.act("clock", camera=first.capture.camera, add="-40", reason="by my watch")
+    with Desk.open(page.folder, write=False) as desk:
+        moved = desk.state().picture(first.frame)
+    page.act("undo")
+    with Desk.open(page.folder, write=False) as desk:
+        back = desk.state().picture(first.frame)
+
+    assert moved
+    assert moved.seconds == first.seconds - 40
+    assert moved.correction == "by my watch"
+    assert back
+    assert (back.seconds, back.correction) == (first.seconds, "")
+
+
 def test_pictures_attached_at_once_are_taken_back_at_once_and_done_again(page: Asker) -> None:
     page.act("add", standard="ATT-06", room="Attic")
     page.act("attach", finding=1, frames="2,3,4", distance="close-up")
@@ -121,6 +138,13 @@ def test_marks_are_drawn_and_taken_off(page: Asker) -> None:
         ("room", {"frame": 99, "name": "Attic"}),
         ("room", {"frame": "1; drop", "name": "Attic"}),
         ("room", {"frame": 1, "name": " "}),
+        ("clock", {"camera": "no such camera", "add": "5", "reason": "by my watch"}),
+        ("clock", {"camera": "", "add": "5", "reason": "by my watch"}),
+        *(
+            ("clock", {"camera": "camera", "add": add, "reason": "by my watch"})
+            for add in ("nan", "1e99", "five", "inf")
+        ),
+        ("clock", {"camera": "camera", "add": "5", "reason": "by my watch", "frame": "1"}),
         ("light", {"frames": "1", "to": "nan"}),
         ("light", {"frames": "1", "to": "99"}),
         ("mark", {"frame": 1, "shape": "star", "x0": 0, "y0": 0, "x1": 1, "y1": 1}),

@@ -31,6 +31,9 @@ view.addEventListener("submit", (event) => {
     const reason = form.elements.reason.value;
     form.elements.reason.defaultValue = reason;
     act("explain", { place: form.dataset.explain, reason });
+  } else if (form.dataset.clock) {
+    const { add, reason } = Object.fromEntries(new FormData(form));
+    act("clock", { camera: form.dataset.clock, add: add.replace("−", "-"), reason }).then((saved) => saved && form.reset());
   } else if ("overalls" in form.dataset) {
     const frames = new FormData(form).getAll("frame");
     form.reset(); // so that what remains is shown anew
