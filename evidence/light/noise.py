@@ -37,20 +37,23 @@ BASIS: Real = np.array(
 NORM = np.sqrt((BASIS.astype(np.float64) ** 2).sum(1))
 
 LUMA_SHAPE = np.array([2.15, 2.1, 2.0, 1.8, 1.6, 1.4, 1.3, 1.2])
-CHROMA_SHAPE = np.array([2.2, 2.0, 1.2, 0.6, 0.4, 0.4, 0.4, 0.4])
+CHROMA_SHAPE = np.array([2.2, 2.0, 1.5, 1.2, 1.0, 1.0, 1.0, 1.0])
 """Noise by frequency along one side, after mosaic and JPEG, over its spread.
 
-Measured on grey fields; the high end of luma is raised for noise that no mosaic has smoothed, which
-also scored better.
+Measured on grey fields; the high ends are raised, for noise that no mosaic has smoothed and for the false
+colours that a mosaic leaves at edges, which also scored better.
 """
 
 LUMA_K = 1.8
-CHROMA_K = 3.0
+CHROMA_K = 2.2
 """Coefficients below this many deviations vanish at first (non-negative garrote); docs/methods/light.md."""
 
 LUMA_POWER = 0.65
-CHROMA_POWER = 2.0
+CHROMA_POWER = 1.6
 """Power of the noise in the second pass, over the estimated one; tuned, docs/methods/light.md."""
+
+VIVID = 1.5
+"""Deviations of the colour noise beyond which dark colour is no longer taken for noise."""
 
 LUMA_BAND = (2, 4)
 CHROMA_BAND = (1, 2)
@@ -173,14 +176,31 @@ def _cleaned(rgb: Rgb, luma: float, chroma: float, keep: NDArray[np.uint16]) -> 
     out = [np.clip(bright, 0, 255 << PLACES).astype(np.uint16)]
     level = np.rint(_halved(bright) / (4 << PLACES))
     kept = cv2.LUT(np.clip(level, 0, 255).astype(np.uint8), keep).astype(np.float32)
-    for plane in planes[1:]:
-        colour = _halved(plane) - np.float32(4 * 128)
-        colour = _cleared(colour, _noise(CHROMA_SHAPE, 4 * chroma), (CHROMA_K, CHROMA_POWER), 4)
+    colours = [
+        _cleared(
+            _halved(plane) - np.float32(4 * 128),
+            _noise(CHROMA_SHAPE, 4 * chroma),
+            (CHROMA_K, CHROMA_POWER),
+            4,
+        )
+        for plane in planes[1:]
+    ]
+    kept = _vivid_kept(colours, kept, chroma)
+    for colour in colours:
         held = np.rint(colour * kept / 256)
         wide = cv2.resize(held, None, fx=2, fy=2, interpolation=cv2.INTER_LINEAR)
         out.append(np.clip(np.rint(wide) + (128 << PLACES), 0, 65535).astype(np.uint16))
     both = cv2.cvtColor(cv2.merge(out), cv2.COLOR_YCrCb2RGB)
     return np.asarray(both[:height, :width], np.uint16)
+
+
+def _vivid_kept(colours: Sequence[Real], kept: Real, chroma: float) -> Real:
+    """Keep all of a colour that stands out of the noise, however dark; 0..256."""
+    bound = np.float32((VIVID * chroma * 2**PLACES) ** 2)
+    strength = colours[0] * colours[0]
+    strength += colours[1] * colours[1]
+    share = bound / np.maximum(strength, np.maximum(bound, 1))
+    return np.asarray(256 - (256 - kept) * share, np.float32)
 
 
 def _noise(shape: NDArray[np.float64], spread: float) -> NDArray[np.float64]:

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from evidence import light
 from evidence.light import curve, noise
 from evidence.words import Rgb
 from fixtures.house import camera
@@ -76,6 +77,19 @@ def test_the_noise_of_a_camera_is_found_at_any_brightness(level: int, electrons:
     luma, _ = noise.estimate(taken)
 
     assert 0.65 * true < luma < 1.35 * true
+
+
+@pytest.mark.parametrize("true", [(15, 20, 90), (70, 10, 10)], ids=["blue", "red"])
+def test_a_vivid_colour_five_stops_under_is_not_taken_for_noise(true: tuple[int, int, int]) -> None:
+    """The known exposure of fixtures/house/camera.py: the colour comes back, grey stays grey."""
+    flat = np.full((200, 200, 3), true, np.uint8)
+    grey = np.full((200, 200, 3), 40, np.uint8)
+    taken = [camera.darken(patch, 5.0, 4) for patch in (flat, grey)]
+
+    vivid, plain = (light.by_stops(patch, 5.0)[0].astype(float).mean((0, 1)) for patch in taken)
+
+    assert np.ptp(vivid) > 0.85 * np.ptp(true)
+    assert np.ptp(plain) < 4
 
 
 def test_a_strong_edge_stays() -> None:
