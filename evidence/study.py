@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 CAPTURE = "capture"
+SMALL = "small copy"
 
 
 class _Size(IntEnum):
@@ -48,6 +49,7 @@ _JUDGES: Mapping[str, tuple[int, _Size, Callable[[Rgb], bytes]]] = MappingProxyT
         "quality": (quality.VERSION, _Size.LARGE, lambda rgb: to_json(quality.measure(rgb)).encode()),
         "light": (light.VERSION, _Size.LARGE, lambda rgb: to_json(light.propose(rgb)).encode()),
         "appearance": (rooms.VERSION, _Size.SMALL, lambda rgb: _array(rooms.appearance(rgb))),
+        SMALL: (pictures.SMALL_VERSION, _Size.SMALL, pictures.small_jpeg),
         "cards": (roomcards.VERSION, _Size.SMALL, lambda rgb: json.dumps(roomcards.read(rgb)).encode()),
     }
 )
@@ -149,6 +151,11 @@ def appearances(store: Store) -> dict[Digest, NDArray[np.float32]]:
 def cards(store: Store) -> dict[Digest, list[int]]:
     """Give the room cards in every readable picture."""
     return {d: json.loads(a.value) for d, a in store.answers("cards").items() if a.value}
+
+
+def small_copies(store: Store) -> dict[Digest, bytes]:
+    """Give the small copy, a JPEG, of every readable picture as taken."""
+    return {d: a.value for d, a in store.answers(SMALL).items() if a.value}
 
 
 def _large_enough(rgb: Rgb) -> None:

@@ -48,6 +48,24 @@ def upright_jpeg(rgb: Rgb, quality: int = 88) -> bytes:
     return np.asarray(coded, np.uint8).tobytes()
 
 
+SMALL_PX: Final = 320
+"""Longest side of the copy that stands for a picture in a line of them."""
+SMALL_VERSION: Final = 1
+"""Rises with every change that alters a byte of :func:`small_jpeg` from the same pixels."""
+
+
+def small_jpeg(rgb: Rgb) -> bytes:
+    """Make the small copy of a picture as taken.
+
+    Parameters
+    ----------
+    rgb
+        The smaller of :func:`evidence.pictures.study_sizes`, so that the copy made in the study and
+        the one made when it is wanted are the same, byte for byte.
+    """
+    return upright_jpeg(pixels.shrink(rgb, SMALL_PX), 80)
+
+
 def print_jpeg(
     rgb: Rgb,
     longest_px: int,

@@ -13,6 +13,7 @@ import re
 import socket
 import threading
 from collections.abc import AsyncIterator, Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from urllib.parse import parse_qsl
@@ -295,15 +296,8 @@ class Review:
 
     def warm(self) -> None:
         """Make the small copies that the strip shows, in time order, until stopped."""
-        for picture in self._reading.seen().state.pictures:
-            if self.stopping.is_set():
-                return
-            if picture.fault:
-                continue
-            try:
-                show.shown(self._reading.seen().job, picture, "small", show.lights(picture)[0])
-            except EvidenceError:
-                continue  # said when the picture itself is asked for
+        with suppress(EvidenceError):  # said when the day itself is asked for
+            self._reading.ask(lambda desk: show.warm(desk, self.stopping.is_set))
 
 
 def _known(text: str) -> dict[str, object] | None:

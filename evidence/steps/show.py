@@ -7,24 +7,29 @@ reading. What is shown in one light is made by the very recipe that prints it.
 from __future__ import annotations
 
 import hashlib
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
-from evidence import light, pictures
+from evidence import light, pictures, study
+from evidence.errors import EvidenceError
 from evidence.packing import to_json
 from evidence.steps.light import AS_TAKEN, MOST_STOPS, by_hand
 from evidence.words import Light
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
+    from evidence.desk import Desk
     from evidence.job import Job
     from evidence.timeline import PictureState
 
-SIZES: Final = {"small": 320, "screen": 1600, "whole": None}
+SMALL: Final = "small"
+SIZES: Final = {SMALL: 320, "screen": 1600, "whole": None}
 """Longest side in pixels; 1600 is what the study decodes to, so it comes fast (docs/review.md)."""
 
 TAKEN: Final = "taken"
-_QUALITY: Final = {"small": 80, "screen": 88, "whole": 92}
+_QUALITY: Final = {SMALL: 80, "screen": 88, "whole": 92}
 
 
 def lights(picture: PictureState) -> tuple[str, str]:
@@ -70,6 +75,8 @@ def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
     original = job.original(picture.taken.original.place)
 
     def make() -> bytes:
+        if size == SMALL and name == TAKEN:
+            return pictures.small_jpeg(pictures.study_sizes(original.read_bytes())[1])
         rgb = pictures.decode(original, SIZES[size])
         if stops is not None:
             rgb = light.replay(rgb, by_hand(original, stops))
@@ -77,8 +84,37 @@ def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
             rgb = light.replay(rgb, recipe)
         return pictures.upright_jpeg(rgb, _QUALITY[size])
 
-    kept = f"show-{size}-{name.replace('.', '-')}"
-    return pictures.kept_copy(job.copies, picture.taken.original.digest, kept, make)
+    return pictures.kept_copy(job.copies, picture.taken.original.digest, _kept(size, name), make)
+
+
+def warm(desk: Desk, stopping: Callable[[], bool]) -> None:
+    """Lay out the small copies that the line of the day shows, in its order.
+
+    Those of pictures shown as taken were made when they were studied; the others are made now.
+
+    Parameters
+    ----------
+    stopping
+        Asked between two of them whether to leave the rest.
+    """
+    made = study.small_copies(desk.store)
+    for picture in desk.state().pictures:
+        if stopping():
+            return
+        if picture.fault:
+            continue
+        digest, name = picture.taken.original.digest, lights(picture)[0]
+        try:
+            if name == TAKEN and (small := made.get(digest)):
+                pictures.kept_copy(desk.job.copies, digest, _kept(SMALL, name), partial(bytes, small))
+            else:
+                shown(desk.job, picture, SMALL, name)
+        except EvidenceError:
+            continue  # said when the picture itself is asked for
+
+
+def _kept(size: str, light_name: str) -> str:
+    return f"show-{size}-{light_name.replace('.', '-')}"
 
 
 def _proposed(picture: PictureState) -> str:

@@ -28,7 +28,6 @@ from evidence import desk, light, likeness, pictures, quality, roomcards, rooms,
 from evidence.likeness.groups import candidates
 from evidence.steps import read
 from evidence.steps.start import start
-from evidence.words import Rgb
 from tests.bench import bench_ready, house_card
 
 SOME = 14
@@ -54,18 +53,13 @@ def parts(paths: list[Path]) -> None:
             ("  light", partial(light.propose, large)),
             ("  appearance", partial(rooms.appearance, small)),
             ("  room cards", partial(roomcards.read, small)),
-            ("a thumbnail, made later", partial(thumbnail, small)),
+            ("  small copy", partial(pictures.small_jpeg, small)),
         ):
             begun = time.process_time()
             do()
             spent[name] += time.process_time() - begun  # type: ignore[assignment]
     for name, seconds in spent.items():
         print(f"{name:<28} {1000 * seconds / len(paths):6.1f} ms of processor time a picture")
-
-
-def thumbnail(small: Rgb) -> bytes:
-    """Make what the page shows in its strip."""
-    return pictures.upright_jpeg(pictures.shrink(small, 320), 80)
 
 
 def take_in(card: Path, folder: Path) -> tuple[tuple[float, float], tuple[float, float]]:

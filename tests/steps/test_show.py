@@ -1,0 +1,50 @@
+"""Copies that are looked at: made once, and the same whoever makes them."""
+
+from __future__ import annotations
+
+import shutil
+
+from PIL import Image
+
+from evidence import study
+from evidence.desk import Desk
+from evidence.steps import light, show
+
+
+def test_the_small_copy_of_the_study_is_the_one_made_when_it_is_wanted(desk: Desk) -> None:
+    made = study.small_copies(desk.store)
+    for picture in desk.state().pictures:
+        path = show.shown(desk.job, picture, show.SMALL, show.TAKEN)
+        assert path
+        assert path.read_bytes() == made[picture.taken.original.digest]
+
+
+def test_laying_out_needs_no_original_for_what_is_shown_as_taken(desk: Desk) -> None:
+    shutil.rmtree(desk.job.copies, ignore_errors=True)
+    for picture in desk.state().pictures:
+        light.set_light(desk, [picture.frame], light.AS_TAKEN)
+        desk.job.original(picture.taken.original.place).rename(desk.job.folder / f"{picture.frame}.away")
+
+    show.warm(desk, lambda: False)
+
+    sizes = []
+    for path in desk.job.copies.rglob("*-show-small-taken.jpg"):
+        with Image.open(path) as copy:
+            sizes.append(max(copy.size))
+    assert sizes == [show.SIZES[show.SMALL]] * len(desk.state().pictures)
+
+
+def test_what_is_shown_brightened_is_laid_out_brightened(desk: Desk) -> None:
+    light.set_light(desk, [2], 1.5)
+    shutil.rmtree(desk.job.copies, ignore_errors=True)
+    show.warm(desk, lambda: False)
+
+    digest = next(p.taken.original.digest for p in desk.state().pictures if p.frame == 2)
+    assert [p.name for p in desk.job.copies.rglob(f"{digest}*")] == [f"{digest}-show-small-stops-1-5.jpg"]
+
+
+def test_laying_out_ends_when_it_is_told_to(desk: Desk) -> None:
+    shutil.rmtree(desk.job.copies, ignore_errors=True)
+    asked = iter([False, False, True])
+    show.warm(desk, lambda: next(asked))
+    assert len(list(desk.job.copies.rglob("*.jpg"))) == 2
