@@ -1,0 +1,122 @@
+"""Lay out one table, and the words that every table shares: times, counts, runs of numbers, JSON.
+
+Hides widths, alignment and letters that could move the cursor. What a table says is left to its room.
+"""
+
+from __future__ import annotations
+
+import json
+import textwrap
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING
+
+from evidence.words import CameraTime, Light
+
+if TYPE_CHECKING:
+    from evidence.record import Json
+
+WIDTH = 100
+
+
+def as_json(result: object) -> str:
+    """Give any result as indented JSON with the names of its fields."""
+    return json.dumps(_plain(result), indent=2, ensure_ascii=False)
+
+
+def _plain(value: object) -> Json:
+    plain: Json
+    if is_dataclass(value) and not isinstance(value, type):
+        plain = {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    elif isinstance(value, Mapping):
+        plain = {str(key): _plain(one) for key, one in value.items()}
+    elif isinstance(value, (list, tuple, frozenset, set)):
+        plain = [_plain(one) for one in value]
+    elif isinstance(value, (datetime, date)):
+        plain = value.isoformat()
+    elif value is None or isinstance(value, (bool, int, float)):
+        plain = value
+    else:
+        plain = str(value)
+    return plain
+
+
+def clean(text: str) -> str:
+    """Keep letters from a card from moving the cursor or turning the line round."""
+    return "".join(c if unicodedata.category(c)[0] != "C" else "�" for c in text)
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[object]], wide: int = -1) -> str:
+    """Lay rows out in columns; the column ``wide`` is cut where the line would grow too long."""
+    cells = [[clean(str(cell)) for cell in row] for row in rows]
+    wide %= len(heads)
+    widths = [max(len(head), *(len(row[i]) for row in cells), 0) for i, head in enumerate(heads)]
+    widths[wide] = max(12, min(widths[wide], WIDTH - sum(widths) + widths[wide] - 2 * (len(heads) - 1)))
+    numeric = [bool(cells) and all(row[i].isdecimal() for row in cells) for i in range(len(heads))]
+
+    def line(row: Sequence[str]) -> str:
+        parts = [_fit(cell, widths[i], right=numeric[i]) for i, cell in enumerate(row)]
+        return "  ".join(parts).rstrip()
+
+    return "\n".join([line(heads), line(["-" * width for width in widths]), *map(line, cells)])
+
+
+def _fit(text: str, width: int, *, right: bool) -> str:
+    if len(text) > width:
+        text = text[: width - 1] + "…"
+    return text.rjust(width) if right else text.ljust(width)
+
+
+def clean_lines(lines: Iterable[str]) -> str:
+    """Join lines that are long sentences, folded to the width of the screen."""
+    return "\n".join(textwrap.fill(clean(one), WIDTH, subsequent_indent="  ") for one in lines)
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Say "1 picture", "3 pictures"."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def runs(frames: Sequence[int]) -> str:
+    """Write frame numbers as runs: 1-4, 9."""
+    runs: list[list[int]] = []
+    for frame in sorted(frames):
+        if runs and frame == runs[-1][1] + 1:
+            runs[-1][1] = frame
+        else:
+            runs.append([frame, frame])
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+
+
+def clock_text(time: CameraTime | None) -> str:
+    """Write a camera time for a table; the zone as recorded."""
+    if time is None:
+        return "no camera time"
+    return f"{time.moment:%Y-%m-%d %H:%M:%S}{offset_text(time.offset_min)}"
+
+
+def offset_text(offset_min: int | None) -> str:
+    """Write a distance from UTC, "" when it is not known."""
+    if offset_min is None:
+        return ""
+    return f"{'-' if offset_min < 0 else '+'}{abs(offset_min) // 60:02d}:{abs(offset_min) % 60:02d}"
+
+
+def clock_of(seconds: float) -> str:
+    """Write a moment of the job's line of time as a time of the day."""
+    return f"{datetime.fromtimestamp(seconds, UTC):%H:%M:%S}"
+
+
+def light_text(light: Light | None, decided: str | float | None = None) -> str:
+    """Say in two or three words how a picture is brightened."""
+    if isinstance(decided, float):
+        return f"{decided:+.1f} stops, by hand"
+    if decided is not None:
+        return "as taken, by hand"
+    if light is None:
+        return "not measured"
+    if light.hopeless:
+        return "too dark"
+    return "as taken" if light.left_alone else f"{light.stops:+.1f} stops"
