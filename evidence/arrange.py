@@ -151,7 +151,9 @@ def _day(
 def rooms_it_may_be(
     state: State, appearances: Mapping[Digest, NDArray[np.float32]], visit: int, limit: int = 3
 ) -> list[tuple[str, str]]:
-    """Offer the rooms already named that a visit may return to; never decides.
+    """Offer the rooms already named that a visit returns to with better than even odds; never decides.
+
+    Where few rooms have a name, the likest of them may be very unlike; it is not offered.
 
     Parameters
     ----------
@@ -172,7 +174,7 @@ def rooms_it_may_be(
         if place != visit and other.room:
             named.setdefault(other.room, []).extend(vectors(other.frames))
     offers = rooms.suggest_rooms(vectors(state.visits[visit].frames), named, limit)
-    return [(offer.room, offer.reason) for offer in offers]
+    return [(offer.room, offer.reason) for offer in offers if offer.score > 0.5]
 
 
 def suggestions(

@@ -457,7 +457,7 @@ def _visit(state: State, strip: _Strip, number: int, visit: Visit) -> VisitPart:
         first=first.frame,
         room=visit.room,
         named=named,
-        when=f"{_time(first.seconds)[:5]}–{_time(last.seconds)[:5]}",
+        when="–".join(dict.fromkeys(_time(p.seconds)[:5] for p in (first, last))),
         count=count(len(visit.frames), "picture"),
         pause=lasting(joint.gap_s) if joint else "",
         joint=_joint_said(joint, first.frame in state.decided_joints) if joint else "",

@@ -239,4 +239,8 @@ def _short(finding: Finding, longest: int = 60) -> str:
 
 
 def _span(frames: tuple[int, ...]) -> str:
-    return f"picture {frames[0]}" if len(frames) == 1 else f"pictures {frames[0]} to {frames[-1]}"
+    if len(frames) == 1:
+        return f"picture {frames[0]}"
+    if max(frames) - min(frames) + 1 > len(frames):  # a second camera's lie between them in time
+        return f"{len(frames)} pictures from {frames[0]} on"
+    return f"pictures {min(frames)} to {max(frames)}"

@@ -255,14 +255,39 @@ def names_offered(desk: Desk, number: int) -> list[tuple[str, str]]:
     return [(name_, reason) for name_, reason in offered.items() if name_ != visit.room]
 
 
-_ANYWHERE = frozenset({"Closet", "Utility room", "Water heater", "Electrical panel", "Heating and cooling"})
-"""Usual places that no walk has at a place of its own; common practice."""
+_WALK = (
+    *("Front outside", "Left side", "Rear outside", "Right side", "Porch", "Deck", "Roof", "Garage"),
+    *("Entry", "Hall", "Stairs", "Living room", "Dining room", "Kitchen", "Laundry"),
+    *("Bathroom 1", "Bathroom 2", "Bathroom 3", "Bedroom 1", "Bedroom 2", "Bedroom 3", "Bedroom 4", "Office"),
+    *("Attic", "Attic 2", "Basement", "Crawl space"),
+)
+"""A house's usual places as an inspection goes: round it, up, and in from the garage; common practice."""
+_ANYWHERE = ("Electrical panel", "Water heater", "Heating and cooling", "Utility room", "Closet")
+"""Usual places that no walk has at a place of its own."""
+_AHEAD = 6
+"""How many places walked on are offered before those; with them they have the digits."""
 
 
 def _walking_on(met: Sequence[str], named: frozenset[str]) -> list[str]:
     """Give a house's usual places that no visit has yet, from the last one met onwards, then the others."""
-    usual = list(roomcards.CARD_NAMES.values())
-    walk = [room for room in usual if room not in _ANYWHERE]
-    start = next((walk.index(room) + 1 for room in reversed(met) if room in walk), 0)
-    others = [room for room in usual if room in _ANYWHERE]
-    return [room for room in (*walk[start:], *others, *walk[:start]) if room not in named]
+    start = next((at + 1 for room in reversed(met) if (at := _place_of(room)) is not None), 0)
+    walk = [room for room in (*_WALK[start:], *_WALK[:start]) if room not in named]
+    return [*walk[:_AHEAD], *(room for room in _ANYWHERE if room not in named), *walk[_AHEAD:]]
+
+
+def _place_of(room: str) -> int | None:
+    """Give where on the walk a room stands: by its name, else by the first usual place with a word alike.
+
+    "Bath" stands at Bathroom 1, "East side" at the Left side, "Attic north" at the Attic.
+    """
+    if room in _WALK:
+        return _WALK.index(room)
+    words = [word for word in room.casefold().split() if len(word) > 3]
+    return next(
+        (
+            at
+            for at, usual in enumerate(_WALK)
+            if any(part.startswith(word) for word in words for part in usual.casefold().split())
+        ),
+        None,
+    )

@@ -124,6 +124,29 @@ def returning(told: Sequence[House], seeds: range) -> tuple[float, float, int]:
     return first / count, three / count, count
 
 
+def told_apart(told: Sequence[House], seeds: range) -> tuple[float, int, float, int]:
+    """How often, at better than even odds, a return is offered its own room and a new room none."""
+    kept = silent = back = new = 0
+    pools = [learn_rooms.pool(house, places.packaged()) for house in told]
+    for seed in seeds:
+        rng = np.random.default_rng((31, seed))
+        taken = walks.walk(rng)
+        vectors = walks.pictured(rng, taken, pools[seed % len(pools)])
+        for visit in range(1, int(taken.visits.max()) + 1):
+            here, earlier = taken.visits == visit, taken.visits < visit
+            room = str(taken.rooms[here][0])
+            before = {
+                str(r): list(vectors[earlier & (taken.rooms == r)]) for r in np.unique(taken.rooms[earlier])
+            }
+            found = rooms.suggest_rooms(list(vectors[here]), before)
+            offered = [one.room for one in found if one.score > 0.5]
+            if room in before:
+                back, kept = back + 1, kept + (room in offered)
+            else:
+                new, silent = new + 1, silent + (not offered)
+    return kept / back, back, silent / new, new
+
+
 def print_pairs(told: Sequence[House]) -> None:
     """Print how well single pictures tell rooms apart, by light and by distance."""
     print("same room against other room, AUC by stops of darkening and by distance")
@@ -171,6 +194,8 @@ def main() -> None:
     print(f"  time for all joints of a day: {spent:.0f} ms")
     first, three, count = returning(told, range(1000, 1000 + asked.walks))
     print(f"returning visits: own room first {first:.2f}, among three {three:.2f}, of {count}")
+    kept, back, silent, new = told_apart(told, range(1000, 1000 + asked.walks))
+    print(f"at better than even odds: own room {kept:.2f} of {back}, none to a new one {silent:.2f} of {new}")
 
 
 if __name__ == "__main__":

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from evidence import study
 from evidence.desk import Desk
 from evidence.errors import UnknownPicture, UnknownRoom, WrongUsage
 from evidence.steps import rooms
@@ -88,13 +90,51 @@ def test_a_joint_is_not_moved_across_another(desk: Desk) -> None:
 
 
 def test_usual_names_are_offered_in_the_order_walked_and_never_twice(desk: Desk) -> None:
-    """A house's usual places as the room cards have them; what has been named comes after what has not."""
+    """Common practice: round the house, up, in from the garage; what was named comes after what was not."""
     begin_with(desk, 3, 5, 7)
     rooms.name(desk, {1: "Garage", 2: "Electrical panel"})
 
     offered = [name for name, _ in rooms.names_offered(desk, 3)]
 
     usual = [name for name in offered if name not in {"Garage", "Electrical panel"}]
-    assert usual[:3] == ["Porch", "Deck", "Entry"]
+    assert usual[:3] == ["Entry", "Hall", "Stairs"]
     assert len(offered) == len(set(offered))
     assert {"Garage", "Electrical panel", "Kitchen"} <= set(offered)
+
+
+def test_the_walk_goes_on_from_a_room_named_in_own_words(desk: Desk) -> None:
+    """Common practice: behind the bathroom come the bedrooms, round the house its other sides."""
+    begin_with(desk, 3, 5, 7)
+    rooms.name(desk, {1: "West side", 2: "Guest bath"})
+
+    after_bath, after_side = (
+        [name for name, _ in rooms.names_offered(desk, visit) if name not in {"West side", "Guest bath"}]
+        for visit in (3, 2)
+    )
+
+    assert after_bath[:3] == ["Bathroom 2", "Bathroom 3", "Bedroom 1"]
+    assert after_side[:2] == ["Rear outside", "Right side"]
+    assert after_bath.index("Electrical panel") < 9
+
+
+def test_only_a_room_more_likely_than_not_is_offered_as_one_returned_to(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However few rooms have a name, the likest of them is not offered for pictures quite unlike it."""
+    begin_with(desk, 4, 7)
+    rooms.name(desk, {1: "Cellar"})
+    rng = np.random.default_rng(11)
+    cellar, elsewhere = rng.normal(0, 3, (2, 12))
+    middles = [cellar] * 3 + [elsewhere] * 3 + [cellar] * 2
+    looks = {
+        p.taken.original.digest: (middle + rng.normal(0, 0.5, 12)).astype(np.float32)
+        for p, middle in zip(desk.state().pictures, middles, strict=True)
+    }
+    monkeypatch.setattr(study, "appearances", lambda _: looks)
+
+    offered = {number: rooms.offers(desk, number) for number in (2, 3)}
+
+    assert offered[2] == []
+    assert [name for name, _ in offered[3]] == ["Cellar"]
+    assert rooms.names_offered(desk, 3)[0][0] == "Cellar"
+    assert rooms.names_offered(desk, 2)[0][0] == "Front outside"

@@ -12,15 +12,24 @@ const maker = document.getElementById("maker");
 
 const visitOf = (frame) => document.querySelector(`.visit[data-first="${frame}"]`);
 
-/** The first picture of the nameless visit that comes next, 0 when none does. */
-function nextNameless(frame) {
+/** The first picture of the nameless visit that comes next, or of the day's first; 0 when none does. */
+export function nextNameless(frame) {
   const visits = [...document.querySelectorAll(".visit")];
   const next = visits.slice(visits.indexOf(visitOf(frame)) + 1).find((visit) => visit.querySelector(".nameless"));
   return Number(next?.dataset.first ?? 0);
 }
 
+/** Ask for the name of the nameless visit that comes next, if there is one. */
+export function nameVisits(after = 0) {
+  const next = nextNameless(after);
+  if (!next) return;
+  visitOf(next).scrollIntoView({ block: "start" });
+  nameVisit(next);
+}
+
 /**
- * Ask what the visit that begins with a picture is called; a digit takes an offered name at once.
+ * Ask what the visit that begins with a picture is called; a digit takes an offered name at once, also
+ * after letters that narrow the offers. After a space or another digit it is part of a name.
  * From a nameless visit it goes on to the next nameless one.
  */
 export async function nameVisit(frame) {
@@ -34,10 +43,7 @@ export async function nameVisit(frame) {
     if (!name.trim()) return;
     namer.close();
     const saved = await act("room", { frame, name });
-    const next = saved && goesOn && nextNameless(frame);
-    if (!next) return;
-    visitOf(next).scrollIntoView({ block: "start" });
-    nameVisit(next);
+    if (saved && goesOn) nameVisits(frame);
   };
   const shown = () => fitting(offers, input.value).slice(0, 9);
   const show = () =>
@@ -62,7 +68,7 @@ export async function nameVisit(frame) {
     show();
   });
   input.addEventListener("keydown", (event) => {
-    const place = input.value ? -1 : placeOf(event.key, shown().length);
+    const place = /[\s\d]$/.test(input.value) ? -1 : placeOf(event.key, shown().length);
     if (place >= 0) take(shown()[place].name);
     else if (event.key === "ArrowDown") at = stepped(at, 1, shown().length);
     else if (event.key === "ArrowUp") at = stepped(at, -1, shown().length);
@@ -75,7 +81,7 @@ export async function nameVisit(frame) {
     namer,
     made("h2", { id: "namer-title" }, "Which room is this?"),
     made("p", { class: "glance" }, ...glance(frame)),
-    made("label", { for: "namer-name" }, "A number takes an offered name; or type one"),
+    made("label", { for: "namer-name" }, "A number takes an offered name, a few letters narrow them; or type one"),
     input,
     list,
     made(

@@ -1,6 +1,6 @@
 // Joins the parts of the page; what is common to all views.
 
-import { writeFinding } from "./chooser.js";
+import { nameVisits, nextNameless, writeFinding } from "./chooser.js";
 import { open } from "./dialogs.js";
 import "./forms.js";
 import { setFinding, showHand } from "./hand.js";
@@ -29,6 +29,7 @@ document.addEventListener("click", (event) => {
   else if (button.dataset.lookAt) look([Number(button.dataset.lookAt)], Number(button.dataset.lookAt), { proof: true });
   else if (button.dataset.open === "maker") writeFinding(0, "");
   else if (button.dataset.open === "round") goRound();
+  else if (button.dataset.open === "namer") nameVisits();
   else if (button.id === "show-keys") help();
 });
 
@@ -44,15 +45,19 @@ function help() {
     keys,
     made("h2", { id: "keys-title" }, "Keys"),
     made("p", { class: "quiet" }, "Letters act only while a picture has the focus. Everything is also a button."),
-    ...KEYS.map(([title, rows]) =>
-      made(
-        "section",
-        {},
-        made("h3", {}, title),
-        made("dl", {}, ...rows.flatMap(([key, words]) => [made("dt", {}, made("kbd", {}, key)), made("dd", {}, words)])),
+    made("p", { class: "row" }, made("button", { type: "button", onclick: () => keys.close() }, "Back ", made("kbd", {}, "Esc"))),
+    made(
+      "div",
+      { class: "key-lists" },
+      ...KEYS.map(([title, rows]) =>
+        made(
+          "section",
+          {},
+          made("h3", {}, title),
+          made("dl", {}, ...rows.flatMap(([key, words]) => [made("dt", {}, made("kbd", {}, key)), made("dd", {}, words)])),
+        ),
       ),
     ),
-    made("p", { class: "row" }, made("button", { type: "button", onclick: () => keys.close() }, "Back")),
   );
   open(keys);
 }
@@ -78,11 +83,19 @@ function offerTogether() {
   button.textContent = `Look at them ${count} at a time`;
 }
 
+/** Naming begins at the first visit without a name, where there is one. */
+function offerNames() {
+  const button = document.getElementById("name-visits");
+  if (button) button.hidden = !nextNameless(0);
+}
+
 settle();
 showHand();
 arrive();
 offerTogether();
+offerNames();
 whenChanged(offerTogether);
+whenChanged(offerNames);
 window.addEventListener("resize", offerTogether);
 window.addEventListener("hashchange", arrive);
 listen();
