@@ -39,6 +39,11 @@ LIGHT_TENTH = 200
 LIT_TWENTIETH, BLACK = 150, 24
 """Nor one of which a twentieth is this light and two fifths nearly black: one lit thing in the dark."""
 
+SMALL_LIT, SMALL_BLACK, BURNT = 100, 4, 245
+"""Nor one of which a hundredth (1 in this many) is that light without being burnt out, and a fifth as
+black as this: a small lit thing in the dark. Of what the camera took too dark, the lightest parts are
+burnt out lamps or no light at all."""
+
 LAMP_MEAN, LAMP_TENTH, LAMP_TWENTIETH = 4.0, 140, 200
 """But a lamp or window in view says nothing: the mean asks for this much, no more than a tenth and a
 twentieth are this light, and no fifth is nearly black. All by experiment (docs/methods/light.md)."""
@@ -102,7 +107,12 @@ def darkness(rgb: Rgb) -> Darkness:
     asked = by_mean ** (1 / 3) * by_white ** (2 / 3)
     black = int(grey[: HOPELESS_CODE + 1].sum())
     hopeless = black > HOPELESS_SHARE * int(grey.sum()) or tenth <= HOPELESS_TENTH
-    low_key = tenth >= LIGHT_TENTH or (twentieth >= LIT_TWENTIETH and two_fifths <= BLACK)
+    lit = SMALL_LIT * int(lightest[LIT_TWENTIETH:BURNT].sum()) >= int(lightest.sum())
+    low_key = (
+        tenth >= LIGHT_TENTH
+        or (twentieth >= LIT_TWENTIETH and two_fifths <= BLACK)
+        or (lit and fifth <= SMALL_BLACK)
+    )
     lamp = by_mean >= LAMP_MEAN and tenth < LAMP_TENTH and twentieth < LAMP_TWENTIETH and fifth >= BLACK
     left_alone = by_mean < MEAN_LEAST or (asked < GAIN_LEAST and not lamp) or low_key
     # Where nothing but the lamp spoke against a lift, the mean is the better guess.

@@ -2,9 +2,10 @@
 
 ``python -m tests.bench.bench_light`` (everything), ``... --houses 2`` (fewer drawn rooms)
 
-Three parts. *Open pictures*: references are the well-exposed samples in ../shared/data/good (scikit-image,
+Four parts. *Open pictures*: references are the well-exposed samples in ../shared/data/good (scikit-image,
 scikit-learn), darkened by the camera model of fixtures/house/camera.py (exposure, Bayer mosaic, photon and
-read noise, demosaic, sRGB); some of them served while thresholds were chosen. *Drawn rooms*
+read noise, demosaic, sRGB); some of them served while thresholds were chosen. *Unused pictures*: four
+photographs of ../shared/data/exif that never served for anything. *Drawn rooms*
 (:mod:`.light_scenes`, houses never used for tuning): the reference is what a sensor without noise would
 have given. A grainy sensor takes half
 of them once more. *Left alone*: the same houses and others, exposed as meant; nothing may be lifted.
@@ -36,6 +37,14 @@ ROOT = Path(__file__).resolve().parents[2]
 GOOD = ROOT.parent / "shared" / "data" / "good"
 LEFT_OUT = {"hubble_deep_field.jpg", "camera.png"}
 """A night sky, and a picture without colour."""
+EXIF = ROOT.parent / "shared" / "data" / "exif"
+UNUSED = (
+    "fixtures/Sumo_Museum.jpg",
+    "fixtures/T-45A_Goshawk_03.jpg",
+    "orientation/Landscape_1.jpg",
+    "orientation/Portrait_1.jpg",
+)
+IGNORED = cv2.IMREAD_IGNORE_ORIENTATION
 GRAINY = camera.Body(electrons=1000.0)
 """A small sensor at a high ISO setting: the noise of six times less light."""
 
@@ -46,10 +55,20 @@ def references() -> dict[str, Rgb]:
     for path in sorted(GOOD.glob("*.*")):
         bgr = None if path.name in LEFT_OUT or path.suffix == ".txt" else cv2.imread(str(path))
         if bgr is not None and float(np.ptp(bgr, axis=2).mean()) > 1:
-            scale = min(1.0, 1024 / max(bgr.shape[:2]))
-            small = cv2.resize(bgr, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-            found[path.name] = np.asarray(small[:, :, ::-1].copy(), np.uint8)
+            found[path.name] = _small(bgr)
     return found
+
+
+def unused() -> dict[str, Rgb]:
+    """Give the colour pictures that served for nothing before, at most 1024 pixels long."""
+    found = {name: cv2.imread(str(EXIF / name), cv2.IMREAD_COLOR | IGNORED) for name in UNUSED}
+    return {name: _small(bgr) for name, bgr in found.items() if bgr is not None}
+
+
+def _small(bgr: NDArray[np.generic]) -> Rgb:
+    scale = min(1.0, 1024 / max(bgr.shape[:2]))
+    small = cv2.resize(bgr, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    return np.asarray(small[:, :, ::-1].copy(), np.uint8)
 
 
 def psnr(out: Rgb, reference: Rgb, *, matched: bool) -> float:
@@ -140,10 +159,9 @@ def compare(stops: int, pairs: Sequence[Scored]) -> None:
     )
 
 
-def rooms(houses: int) -> None:
-    """Drawn rooms: dB on one view of each room, then how often each kind is left alone or lifted."""
-    scoring = light_scenes.SCORING[:houses]
-    chosen = list(light_scenes.scenes(scoring[:2], ("room",), views=1))
+def rooms() -> None:
+    """Drawn rooms: dB on one view of each room."""
+    chosen = list(light_scenes.scenes(light_scenes.SCORING[:2], ("room",), views=1))
     print(f"drawn rooms: {len(chosen)} scenes; dB plain / mean-matched")
     for stops in (2, 3, 4, 5):
         compare(stops, [(light_scenes.taken(s, -stops), light_scenes.true_picture(s)) for s in chosen])
@@ -153,9 +171,14 @@ def rooms(houses: int) -> None:
             stops,
             [(light_scenes.taken(s, -stops, GRAINY), light_scenes.true_picture(s)) for s in chosen[::2]],
         )
+
+
+def judged(houses: range) -> None:
+    """How often each kind of drawn scene is left alone or lifted."""
+    print(f"judged: houses {houses[0]}-{houses[-1]}")
     alone, seen = Counter[str](), Counter[str]()
     hopeless, flagged, lifted, dark = 0, 0, Counter[int](), Counter[int]()
-    for scene in light_scenes.scenes(scoring):
+    for scene in light_scenes.scenes(houses):
         picture = light_scenes.taken(scene)
         mean = " of mean 50-90" if 50 <= picture.mean() < 90 else ""
         untouched = light.correct(picture)[0] is picture
@@ -184,15 +207,18 @@ def main() -> None:
     houses = parser.parse_args().houses
     cv2.setNumThreads(1)
     good = references()
-    print(f"open pictures: {len(good)} references; dB plain / mean-matched")
-    for stops in (1, 2, 3, 4, 5):
-        compare(
-            stops,
-            [(camera.darken(rgb, float(stops), n), rgb) for n, rgb in enumerate(good.values())],
-        )
+    for name, pictures in {"open": good, "unused": unused()}.items():
+        print(f"{name} pictures: {len(pictures)} references; dB plain / mean-matched")
+        for stops in (1, 2, 3, 4, 5):
+            compare(
+                stops,
+                [(camera.darken(rgb, float(stops), n), rgb) for n, rgb in enumerate(pictures.values())],
+            )
     alone = sum(light.correct(rgb)[0] is rgb for rgb in good.values())
     print(f"well exposed: {alone} of {len(good)} left alone")
-    rooms(houses)
+    rooms()
+    for scoring in (light_scenes.SCORING, light_scenes.FRESH):
+        judged(scoring[:houses])
     large = cv2.resize(next(iter(good.values())), (4000, 3000), interpolation=cv2.INTER_CUBIC)
     dark_one = np.asarray(large // 8, np.uint8)
     begun = time.process_time()

@@ -1,7 +1,8 @@
 """Scenes whose true light is known, to score the judgement and the lift of dark pictures with.
 
 Drawn rooms (:mod:`.drawn_rooms`) give linear light; the camera of ``fixtures/house/camera.py`` takes
-the photographs. Houses 3001-3006 are for tuning, 4001 and up for scoring only.
+the photographs. Houses 3001-3006 (and 5001-5006, 7001-7010) are for tuning; 4001-4013 and 6001-6013 for
+scoring only, the latter first drawn after version 7 was done.
 
 Four kinds are exposed *as meant*, so that nothing may be lifted: rooms as a camera meters them; dark
 walls and floors under a room's own metering, which a mean would call too dark; one lit thing before
@@ -23,6 +24,7 @@ from tests.bench import drawn_rooms as rooms
 F = NDArray[np.float32]
 
 __all__ = [
+    "FRESH",
     "KINDS",
     "SCORING",
     "TUNING",
@@ -36,6 +38,7 @@ __all__ = [
 WIDTH, HEIGHT = 400, 300
 TUNING = range(3001, 3007)
 SCORING = range(4001, 4014)
+FRESH = range(6001, 6014)
 KINDS = ("room", "dark things", "lit thing before black", "night outside")
 DARK_THINGS = 0.3
 """Share of the light that dark materials give back, against the drawn ones."""

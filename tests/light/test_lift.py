@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from evidence import light
 from evidence.light import curve
 from evidence.words import Light, Rgb
+from fixtures.house import camera
 
 
 def scene(brightness: int, height: int = 120, width: int = 160) -> Rgb:
@@ -109,6 +110,24 @@ def test_a_lamps_burnt_disc_does_not_swell() -> None:
 
     assert not record.left_alone
     assert int((out.min(axis=2) >= 250).sum()) <= int((picture.min(axis=2) >= 250).sum() * 1.02)
+
+
+def small_lit_thing(under: float) -> Rgb:
+    """A panel in a torch's beam, its rim on a dim wall, the rest of the room black; by the camera model."""
+    rows, columns = np.mgrid[0:300, 0:400]
+    far = np.hypot(rows - 150, columns - 130)
+    light = np.where(far < 34, 0.6, np.where(far < 140, 0.03, 0.0005))
+    linear = np.repeat(light[:, :, None], 3, axis=2).astype(np.float32)
+    plain = camera.Body(vignette=0.0, barrel=0.0, fringe=0.0)
+    return np.asarray(camera.photograph(linear, -under, 2, body=plain, size=(400, 300), gain=1.0), np.uint8)
+
+
+def test_a_small_lit_thing_in_the_dark_is_left_alone_and_lifted_when_it_came_out_dark() -> None:
+    """The known exposure of fixtures/house/camera.py: as meant, and two stops under."""
+    meant, dark = small_lit_thing(0.0), small_lit_thing(2.0)
+
+    assert light.correct(meant)[0] is meant
+    assert not light.propose(dark).left_alone
 
 
 def test_the_inspectors_own_lift_is_held_to_its_range() -> None:
