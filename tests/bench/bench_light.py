@@ -45,6 +45,7 @@ UNUSED = (
     "orientation/Portrait_1.jpg",
 )
 IGNORED = cv2.IMREAD_IGNORE_ORIENTATION
+"""Upright or not is all one here."""
 GRAINY = camera.Body(electrons=1000.0)
 """A small sensor at a high ISO setting: the noise of six times less light."""
 
@@ -65,7 +66,7 @@ def unused() -> dict[str, Rgb]:
     return {name: _small(bgr) for name, bgr in found.items() if bgr is not None}
 
 
-def _small(bgr: NDArray[np.generic]) -> Rgb:
+def _small(bgr: cv2.typing.MatLike) -> Rgb:
     scale = min(1.0, 1024 / max(bgr.shape[:2]))
     small = cv2.resize(bgr, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     return np.asarray(small[:, :, ::-1].copy(), np.uint8)
