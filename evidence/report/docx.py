@@ -167,7 +167,7 @@ class _Builder:
         contents = self._contents
         self.document.add_heading(pages.TITLE, 1)
         for section in sections(contents.rooms, contents.findings, contents.photos):
-            self.document.add_heading(section.room, 2)
+            self.document.add_heading(one_line(section.room), 2)
             for group in section.groups:
                 if group.finding is not None:
                     self._finding(group.finding)

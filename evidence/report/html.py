@@ -114,7 +114,9 @@ def _front(contents: Contents) -> ET.Element:
 
 
 def _guide(contents: Contents, parts: Sequence[Section]) -> ET.Element:
-    rooms = _made("ul", *(_made("li", _link(f"room-{at}", part.room)) for at, part in enumerate(parts)))
+    rooms = _made(
+        "ul", *(_made("li", _link(f"room-{at}", one_line(part.room))) for at, part in enumerate(parts))
+    )
     entries = [
         _made("li", _link("urgent", "Urgent findings")),
         _made("li", _link("schedule", "Schedule of findings")),
@@ -154,7 +156,7 @@ def _room(
 ) -> Iterator[str]:
     """Give one room as it comes, picture by picture."""
     yield f'<section aria-labelledby="room-{at}">\n'
-    yield _text(_made("h3", section.room, id=f"room-{at}"))
+    yield _text(_made("h3", one_line(section.room), id=f"room-{at}"))
     for group in section.groups:
         finding = group.finding
         if finding is not None:

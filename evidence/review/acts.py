@@ -99,6 +99,14 @@ def told(line: Line) -> str:
 
 
 def _frames(form: Form) -> list[int]:
+    """Give the pictures that an act is about; refuse one that is about none."""
+    frames = _frames_if_any(form)
+    if not frames:
+        raise WrongUsage("The page did not say which picture; nothing was changed.")
+    return frames
+
+
+def _frames_if_any(form: Form) -> list[int]:
     return [_number(word, "picture") for word in form.get("frames", "").split(",") if word.strip()]
 
 
@@ -137,7 +145,7 @@ def _distances(form: Form) -> Distance | Mapping[int, Distance] | None:
     words = [word.strip() for word in form.get("distances", "").split(",")]
     if words == [""]:
         return _distance(form)
-    frames = _frames(form)
+    frames = _frames_if_any(form)
     if len(words) != len(frames):
         raise WrongUsage("The page did not say a distance for each picture; nothing was changed.")
     return {frame: _distance_called(word) for frame, word in zip(frames, words, strict=True)}
@@ -246,8 +254,9 @@ def _parts(form: Form) -> dict[str, object]:
 
 
 def _add(desk: Desk, form: Form) -> str:
-    frames, distance = _frames(form), _distances(form)
+    frames, distance = _frames_if_any(form), _distances(form)
     parts = _parts(form)
+    attach.attachable(desk.state(), frames)  # before the finding is written: all of an act or nothing
     if frames and not form.get("room", "").strip():
         parts["room"] = desk.state().room_of(frames[0])
     made = findings.add(desk, parts, standard=form.get("standard", ""))

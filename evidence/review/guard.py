@@ -26,8 +26,11 @@ if TYPE_CHECKING:
 
 ENTER: Final = "/enter"
 COOKIE: Final = "evidence-review"
-MOST_BYTES: Final = 64 * 1024
-"""Longest body that is read; the longest act, a finding's four parts, has a few thousand letters."""
+MOST_BYTES: Final = 512 * 1024
+"""Longest body that is read: a finding's four parts are a few thousand letters, and the names and digests of
+all parts shown, which come along, some 40 bytes each for at most a few thousand visits."""
+LONGEST_PATH: Final = 1000
+"""The longest address the page makes, a picture's with its digest, has about 120 letters."""
 
 HEADERS: Final = {
     "content-security-policy": (
@@ -116,7 +119,8 @@ class Guard:
             return _no("Only the review page itself may ask that.")
         if changes and not heads.get("content-length", "").isdecimal():
             return _no("The length of what is sent must be said.", 411)
-        if int(heads.get("content-length", "0") or 0) > MOST_BYTES:
+        length = int(heads.get("content-length", "0") or 0)
+        if length > MOST_BYTES or len(scope["path"]) > LONGEST_PATH:
             return _no("That is longer than anything the page sends.", 413)
         return None
 

@@ -221,7 +221,7 @@ class Review:
                 try:
                     version = (await run_in_threadpool(self._reading.seen)).version
                 except EvidenceError as problem:
-                    version = f"stopped {problem}".replace("\n", " ")
+                    version = " ".join(f"stopped {problem}".split())
                 if version != last:
                     last = version
                     yield f"data: {version}\n\n"
@@ -258,7 +258,7 @@ class Review:
 
     def _search(self, request: Request) -> Response:
         words = request.query_params.get("words", "")[:400]
-        found = findings.search(words) if words.strip() else []
+        found = findings.search(words, folder=self.folder) if words.strip() else []
         return JSONResponse(
             [
                 {"id": row.id, "seen": row.seen, "system": row.system, "urgent": row.urgent, "who": row.who}
@@ -304,7 +304,7 @@ def _known(text: str) -> dict[str, object] | None:
     """Read which parts a page shows, each with its digest; None when that is not what it said."""
     try:
         known = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):  # the latter for what is nested too deep
         return None
     return known if isinstance(known, dict) else None
 
@@ -313,9 +313,11 @@ def _stream(chunks: AsyncIterator[str]) -> Response:
     return StreamingResponse(chunks, media_type="text/event-stream")
 
 
-def _stopped(_: Request, problem: Exception) -> Response:
+def _stopped(request: Request, problem: Exception) -> Response:
     said = str(problem)
     remedy = getattr(problem, "remedy", "")
+    if "text/html" in request.headers.get("accept", ""):  # somebody opens a view: no script reads the answer
+        return Response(f"{said} {remedy}".strip(), 409, media_type="text/plain")
     return JSONResponse({"problem": said, "remedy": remedy}, 409)
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.state import State
+    from evidence.timeline import PictureState
     from evidence.words import Attachment, FrameNumber
 
 
@@ -47,19 +48,34 @@ def attach(
     before = {a.frame: a for a in state.attached_to(finding)}
     rank = max((a.rank for a in before.values()), default=-1) + 1
     entries, attached = [], []
-    for number in dict.fromkeys(frames):
-        picture = picture_of(state, number)
-        if picture.fault:
-            raise WrongUsage(f"Picture {number} cannot be shown: {picture.fault}")
-        old = before.get(picture.frame)
+    for picture in attachable(state, frames):
+        number = picture.frame
+        old = before.get(number)
         given = distance.get(number) if isinstance(distance, Mapping) else distance
         shown_from = given or (old.distance if old else None) or picture.distance
         value = {"distance": shown_from, "rank": old.rank if old else rank}
         rank += 0 if old else 1
         entries.append(Entry("attached", f"{finding}/{number}", value))
-        attached.append(picture.frame)
+        attached.append(number)
     desk.decide_all(entries)
     return attached
+
+
+def attachable(state: State, frames: Sequence[int]) -> list[PictureState]:
+    """Give pictures by their numbers, each once, in the order given.
+
+    Raises
+    ------
+    UnknownPicture
+        There is none of that number.
+    WrongUsage
+        A picture cannot be shown at all.
+    """
+    found = [picture_of(state, number) for number in dict.fromkeys(frames)]
+    for picture in found:
+        if picture.fault:
+            raise WrongUsage(f"Picture {picture.frame} cannot be shown: {picture.fault}")
+    return found
 
 
 def put_first(desk: Desk, finding: int, frame: int) -> None:

@@ -16,6 +16,7 @@ from evidence.recordings import sentence_key, written
 from evidence.state import candidate
 from evidence.steps import findings
 from evidence.steps import intake as copying
+from evidence.steps.attach import attachable
 from evidence.steps.rooms import picture_of
 
 if TYPE_CHECKING:
@@ -247,10 +248,9 @@ def accept(
     offered = said.suggestions[0].id if said.suggestions else None
     finding, entry = findings.prepare(desk, {"seen": words, "room": room or said.room}, standard=standard)
     entries = [Entry("said", sentence_key(said), finding.number, offered)]
-    for rank, frame in enumerate(pictures or _in_order(state, said)):
-        picture = picture_of(state, frame)
-        value = {"distance": pictures[frame] if pictures else picture.distance, "rank": rank}
-        entries.append(Entry("attached", f"{finding.number}/{frame}", value))
+    for rank, picture in enumerate(attachable(state, list(pictures or _in_order(state, said)))):
+        value = {"distance": pictures[picture.frame] if pictures else picture.distance, "rank": rank}
+        entries.append(Entry("attached", f"{finding.number}/{picture.frame}", value))
     desk.decide_all([*entries, entry])
     return finding
 

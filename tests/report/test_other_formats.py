@@ -170,3 +170,15 @@ def test_a_limit_that_cannot_be_met_is_refused_and_leaves_nothing(house: Content
         size.fit(house, made_up.printer, 50_000, tmp_path / "a.pdf")
 
     assert not (tmp_path / "a.pdf").exists()
+
+
+@pytest.mark.parametrize("name", ["html", "docx"])
+def test_a_room_whose_name_holds_a_control_character_is_printed(
+    house: Contents, name: str, tmp_path: Path
+) -> None:
+    """XML 1.0, 2.2: a control character is no part of a document; a word processor's line break is U+000B."""
+    photos = tuple(replace(photo, room="At\x0btic") for photo in house.photos)
+
+    made = written(name, replace(house, photos=photos), tmp_path)
+
+    assert "\x0b" not in made.read_bytes().decode("utf-8", "ignore")

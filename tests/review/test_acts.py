@@ -17,6 +17,7 @@ import pytest
 from evidence import verify
 from evidence.desk import Desk
 from tests.review.conftest import Asker, served
+from tests.steps.test_catalogue import MOSS
 
 
 def shown(html: str) -> dict[str, str]:
@@ -123,6 +124,48 @@ def test_a_finding_with_pictures_is_one_act(page: Asker) -> None:
     assert [str(a.distance) for a in state.attachments] == ["mid-range", "mid-range"]
 
 
+def test_a_finding_is_not_written_without_the_pictures_it_was_to_have(page: Asker) -> None:
+    before = (page.folder / "record.jsonl").read_bytes()
+
+    told = page.act("add", seen="A hose lies loose.", frames="2,99", room="Attic")
+
+    assert "99" in str(told["problem"])
+    assert (page.folder / "record.jsonl").read_bytes() == before
+
+
+def test_own_standard_findings_are_found_from_the_page(page: Asker) -> None:
+    (page.folder / "mine.toml").write_text(MOSS, "utf-8")
+    details = page.folder / "job.toml"
+    told = details.read_text("utf-8").replace('own_findings = ""', 'own_findings = "mine.toml"')
+    details.write_text(told, "utf-8")
+
+    assert "OWN-01" in page.get("/search?words=moss").text
+
+
+def test_a_page_of_very_many_parts_can_still_decide(page: Asker) -> None:
+    """Two thousand pictures, each a visit of its own: what the page says it shows comes along with an act."""
+    known = json.dumps({f"visit-{n}": "0123456789abcdef" for n in range(2000)})
+
+    told = page.act("room", frame=1, name="Attic", view="walk", known=known)
+
+    assert told["said"] == "Visit 1 is Attic."
+
+
+def test_what_is_nested_too_deep_is_not_what_the_page_sends(page: Asker) -> None:
+    assert page.post("/parts/walk", "[" * 60_000).status == 400
+    assert page.act("room", frame=1, name="Attic", view="walk", known="[" * 60_000)["line"]
+
+
+def test_whoever_opens_a_view_of_a_job_that_is_gone_reads_a_sentence(page: Asker) -> None:
+    page.folder.rename(page.folder.with_name("moved"))
+
+    answer = page.get("/walk", {"Accept": "text/html"})
+
+    assert answer.status == 409
+    assert not answer.text.startswith("{")
+    assert not page.folder.exists()
+
+
 def test_marks_are_drawn_and_taken_off(page: Asker) -> None:
     page.act("mark", frame=2, shape="ring", x0=0.2, y0=0.2, x1=0.4, y1=0.5)
     assert "ring" in str(page.get("/picture/2").told["marks"])
@@ -136,6 +179,9 @@ def test_marks_are_drawn_and_taken_off(page: Asker) -> None:
     ("name", "fields"),
     [
         ("room", {"frame": 99, "name": "Attic"}),
+        ("overall", {"on": "yes"}),
+        ("light", {"frames": " , ", "to": "1"}),
+        ("looked", {"frames": "", "on": "yes"}),
         ("room", {"frame": "1; drop", "name": "Attic"}),
         ("room", {"frame": 1, "name": " "}),
         ("clock", {"camera": "no such camera", "add": "5", "reason": "by my watch"}),

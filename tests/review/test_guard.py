@@ -52,7 +52,7 @@ def test_a_change_must_say_where_it_comes_from(page: Asker) -> None:
 
 
 def test_a_body_longer_than_any_act_is_not_read(page: Asker) -> None:
-    assert page.post("/act/add", b"x" * 70_000).status == 413
+    assert page.post("/act/add", b"x" * 600_000).status == 413
 
 
 @pytest.mark.parametrize(
@@ -76,6 +76,11 @@ def test_a_path_trick_finds_nothing(page: Asker, path: str) -> None:
     answer = page.post(path) if path.startswith("/act") else page.get(path)
 
     assert answer.status == 404
+
+
+def test_an_address_longer_than_any_of_the_page_is_refused(page: Asker) -> None:
+    """Python reads no number of more than 4,300 digits (sys.set_int_max_str_digits)."""
+    assert page.get("/picture/" + "9" * 5000).status == 413
 
 
 def test_an_unknown_light_or_size_is_no_address(page: Asker) -> None:

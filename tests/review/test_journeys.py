@@ -403,9 +403,102 @@ def test_a_dead_server_is_said_and_nothing_shown_as_saved_is_lost(serving: Servi
     page.locator("#namer-name").fill("Attic")
     page.keyboard.press("Enter")
 
-    until(page, "() => document.getElementById('trouble').textContent.includes('Not saved')")
+    until(
+        page,
+        "() => document.getElementById('trouble').textContent.includes('not known whether that was saved')",
+    )
     with Desk.open(job(serving), write=False) as desk:
         assert {v.room for v in desk.state().visits} == {"Cellar"}
+
+
+def test_a_key_held_down_decides_once(serving: Serving, page: Page) -> None:
+    """A keyboard repeats a key that is held (UI Events, KeyboardEvent.repeat); common practice: act once."""
+    before = len((job(serving) / "record.jsonl").read_bytes().splitlines())
+    page.locator(".shot").first.focus()
+    page.keyboard.press("r")
+    page.wait_for_selector("#namer[open]")
+    page.keyboard.type("Attic")
+    for _ in range(6):
+        page.keyboard.down("Enter")
+    page.keyboard.up("Enter")
+    saved(page, "is Attic")
+    page.keyboard.down("Control")
+    for _ in range(6):
+        page.keyboard.down("z")
+    page.keyboard.up("z")
+    page.keyboard.up("Control")
+    saved(page, "Taken back")
+    page.locator(".shot").first.focus()
+    page.keyboard.press("t")  # acts go one after the other: after it none is on its way
+    saved(page, "as taken")
+
+    assert len((job(serving) / "record.jsonl").read_bytes().splitlines()) == before + 3
+    assert page.locator("dialog[open]").count() == 0
+
+
+def test_what_is_typed_before_a_question_stands_is_no_command(serving: Serving, page: Page) -> None:
+    asked: list[Route] = []
+
+    def keep(route: Route) -> None:
+        asked.append(route)
+
+    page.route("**/offers/*", keep)
+    before = len((job(serving) / "record.jsonl").read_bytes().splitlines())
+    page.locator(".shot").nth(2).focus()
+
+    page.keyboard.type("rnv")  # "n" would begin a visit here, "v" print the picture as overall view
+    until(page, "() => document.activeElement.matches('.shot')")
+    asked[0].continue_()
+    page.wait_for_selector("#namer[open]")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#namer:not([open])", state="attached")
+    page.keyboard.press("t")  # acts go one after the other: after it none is on its way
+    saved(page, "as taken")
+
+    assert len((job(serving) / "record.jsonl").read_bytes().splitlines()) == before + 1
+
+
+def test_the_next_room_typed_at_once_is_no_command(serving: Serving, page: Page) -> None:
+    page.locator(".shot").nth(4).focus()
+    page.keyboard.press("n")
+    saved(page, "Picture 5 begins a new visit")
+    before = len((job(serving) / "record.jsonl").read_bytes().splitlines())
+    page.locator(".shot").first.focus()
+    page.keyboard.press("r")
+    page.wait_for_selector("#namer[open]")
+
+    page.keyboard.type("Attic")
+    page.keyboard.press("Enter")
+    page.keyboard.type("vnx")  # in the same breath, before the next question stands there
+    page.wait_for_selector("#namer[open][data-frame='5']")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#namer:not([open])", state="attached")
+    page.locator(".shot").first.focus()
+    page.keyboard.press("t")
+    saved(page, "as taken")
+
+    assert len((job(serving) / "record.jsonl").read_bytes().splitlines()) == before + 2
+
+
+def test_a_picture_that_was_left_is_not_opened_again_by_a_late_answer(page: Page) -> None:
+    asked: list[Route] = []
+
+    def keep(route: Route) -> None:
+        asked.append(route)
+
+    page.locator(".shot").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#viewer[open] #v-next-one")
+    page.route("**/picture/2", keep)
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#viewer:not([open])", state="attached")
+
+    with page.expect_response("**/picture/2"):
+        asked[-1].continue_()
+    page.evaluate("() => new Promise((done) => setTimeout(done, 100))")
+
+    assert page.locator("dialog[open]").count() == 0
 
 
 def test_a_page_of_another_origin_can_neither_read_nor_write(

@@ -1,7 +1,7 @@
 // Two small questions with offered answers: what a visit is called, and what finding this is.
 
 import { fitting, placeOf, stepped } from "./choosing.js";
-import { open } from "./dialogs.js";
+import { awaited, open } from "./dialogs.js";
 import { finder } from "./finder.js";
 import { DISTANCES, atHand, takeNewest } from "./hand.js";
 import { made, refill } from "./made.js";
@@ -20,11 +20,11 @@ export function nextNameless(frame) {
 }
 
 /** Ask for the name of the nameless visit that comes next, if there is one. */
-export function nameVisits(after = 0) {
+export async function nameVisits(after = 0) {
   const next = nextNameless(after);
   if (!next) return;
   visitOf(next).scrollIntoView({ block: "start" });
-  nameVisit(next);
+  await nameVisit(next);
 }
 
 /**
@@ -42,8 +42,8 @@ export async function nameVisit(frame) {
   const take = async (name) => {
     if (!name.trim()) return;
     namer.close();
-    const saved = await act("room", { frame, name });
-    if (saved && goesOn) nameVisits(frame);
+    const saved = act("room", { frame, name });
+    if (goesOn) await awaited(saved.then((done) => done && nameVisits(frame)));
   };
   const shown = () => fitting(offers, input.value).slice(0, 9);
   const show = () =>

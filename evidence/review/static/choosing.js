@@ -1,4 +1,12 @@
-// Which entry of a list a key means: pure, so that it is tested without a browser.
+// What a key means: pure, so that it is tested without a browser.
+
+/** Whether a key that is held down goes on meaning what it means: moving, and typing on in a field. */
+export function goesOn({ key, target }) {
+  if (/^(Arrow|Page|Tab$|Home$|End$)/.test(key)) return true;
+  if (!target.matches("textarea, input:not([type=checkbox]):not([type=range])")) return false;
+  // An empty field takes digits and signs as choices; Enter ends a line of a longer text only.
+  return target.value !== "" && (key !== "Enter" || target.matches("textarea"));
+}
 
 /** Keep the offers that hold every typed word, in their order. */
 export function fitting(offers, typed) {

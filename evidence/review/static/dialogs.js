@@ -2,6 +2,22 @@
 // the place itself may have been shown anew meanwhile.
 
 let home = null;
+let coming = 0;
+
+/** Wait for a question to stand there; until then keys meant for it must not be taken for a picture's. */
+export async function awaited(question) {
+  coming += 1;
+  try {
+    return await question;
+  } finally {
+    coming -= 1;
+  }
+}
+
+/** Whether a question is on its way. */
+export function isComing() {
+  return coming > 0;
+}
 
 /** Open a dialog; its closing gives the focus back. */
 export function open(dialog) {

@@ -1,6 +1,7 @@
 // Joins the parts of the page; what is common to all views.
 
 import { nameVisits, nextNameless, writeFinding } from "./chooser.js";
+import { goesOn } from "./choosing.js";
 import { open } from "./dialogs.js";
 import "./forms.js";
 import { setFinding, showHand } from "./hand.js";
@@ -32,6 +33,18 @@ document.addEventListener("click", (event) => {
   else if (button.dataset.open === "namer") nameVisits();
   else if (button.id === "show-keys") help();
 });
+
+// A key that is held down says what it means once: a decision must not be made thirty times a second. Only
+// what moves or types goes on. In the capture phase, so that nothing below hears of it.
+document.addEventListener(
+  "keydown",
+  (event) => {
+    if (!event.repeat || goesOn(event)) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+  },
+  true,
+);
 
 document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;

@@ -123,7 +123,7 @@ async function looked() {
   const frames = shown.map((picture) => picture.frame).join(",");
   const saved = await act("looked", { frames, on: "yes" });
   ticking = false;
-  if (!saved) return;
+  if (!saved || !spread.open) return;
   if (at + shown.length < series.length) {
     at += shown.length;
     load();
@@ -133,6 +133,10 @@ async function looked() {
     document.getElementById("issue")?.focus();
   }
 }
+
+spread?.addEventListener("close", () => {
+  series = []; // so that no answer that is still to come opens it again
+});
 
 spread?.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey) return;

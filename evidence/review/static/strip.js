@@ -1,6 +1,7 @@
 // The strips of pictures: where the focus is, what the keys mean there, and what unfolds.
 
 import { beyond } from "./choosing.js";
+import { awaited, isComing } from "./dialogs.js";
 import { nameVisit, writeFinding } from "./chooser.js";
 import { DISTANCES, atHand, attach, take } from "./hand.js";
 import { goRound } from "./round.js";
@@ -66,7 +67,7 @@ function turn(frame) {
 
 function openWhole(shot) {
   const series = [...new Set(shots().map(frameOf))];
-  look(series, frameOf(shot));
+  return look(series, frameOf(shot));
 }
 
 function roomOf(shot) {
@@ -106,6 +107,10 @@ function neighbour(all, at, down) {
 }
 
 function onShot(event, shot) {
+  if (isComing()) {
+    event.preventDefault();
+    return;
+  }
   const frame = frameOf(shot);
   const frames = atHand(frame).join(",");
   const all = shots();
@@ -118,12 +123,12 @@ function onShot(event, shot) {
     ArrowUp: () => focus(neighbour(all, at, false)),
     ".": () => visitBy(shot, 1),
     ",": () => visitBy(shot, -1),
-    Enter: () => openWhole(shot),
+    Enter: () => awaited(openWhole(shot)),
     " ": () => take(frame),
     w: () => writeFinding(frame, roomOf(shot)),
-    s: () => askOfSentence(frame),
-    g: () => goRound(frame),
-    r: () => first && nameVisit(first),
+    s: () => awaited(askOfSentence(frame)),
+    g: () => awaited(goRound(frame)),
+    r: () => first && awaited(nameVisit(first)),
     n: () => act("begins", { frame, on: "yes" }),
     j: () => first && act("begins", { frame: first, on: "no" }),
     "[": () => shift(shot, -1),

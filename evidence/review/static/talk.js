@@ -12,6 +12,7 @@ let version = view.dataset.version;
 let queue = Promise.resolve();
 let syncing = null;
 let latest = version;
+let unanswered = false;
 
 /** Call something after parts of the view were shown anew. */
 export function whenChanged(call) {
@@ -25,8 +26,14 @@ export function say(words) {
 
 /** Say what went wrong; "" takes it away. */
 export function warn(words) {
+  unanswered = false;
   trouble.hidden = !words;
   trouble.textContent = words;
+}
+
+function lost(words = "The program does not answer. What was said to be saved is safe.") {
+  warn(words);
+  unanswered = true;
 }
 
 /** Do one thing after the other, so that answers are shown in the order in which they were given. */
@@ -50,7 +57,8 @@ async function post(name, fields) {
       body: new URLSearchParams({ ...fields, view: view.dataset.view, known: shown() }).toString(),
     });
   } catch {
-    warn("Not saved: the program does not answer. What was said to be saved is safe. Start it again with “evidence review”.");
+    // It may have been written just before the line broke; only the record knows.
+    lost("It is not known whether that was saved: the program does not answer. What was said to be saved is safe. Start it again with “evidence review” and look.");
     return false;
   }
   const told = await worded(answer);
@@ -78,7 +86,12 @@ async function worded(answer) {
 export async function ask(address) {
   try {
     const answer = await fetch(address, { headers: { Accept: "application/json" } });
-    return answer.ok ? answer : null;
+    if (answer.ok) return answer;
+    if (answer.status === 409) {
+      const told = await worded(answer);
+      warn(`${told.problem} ${told.remedy ?? ""}`);
+    }
+    return null;
   } catch {
     return null;
   }
@@ -108,7 +121,7 @@ async function fetchChanged() {
     }
     told = await answer.json();
   } catch {
-    warn("The program does not answer. What was said to be saved is safe.");
+    lost();
     return;
   }
   show(told);
@@ -189,7 +202,8 @@ export function listen() {
     if (data.startsWith("stopped ")) warn(data.slice(8));
     else if (data !== version) sync(data);
   };
-  events.onerror = () => warn("The program does not answer. What was said to be saved is safe.");
-  events.onopen = () => warn("");
+  events.onerror = () => trouble.hidden && lost();
+  // What was refused stays said until something else is done.
+  events.onopen = () => unanswered && warn("");
   window.addEventListener("pagehide", () => events.close());
 }

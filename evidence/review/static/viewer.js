@@ -27,7 +27,7 @@ export function look(frames, frame, { proof = false } = {}) {
   at = Math.max(0, frames.indexOf(frame));
   proofing = proof;
   whole = false;
-  load();
+  return load();
 }
 
 async function load() {
@@ -231,6 +231,7 @@ async function looked() {
   ticking = true;
   const saved = it.looked || (await act("looked", { frames: String(it.frame), on: "yes" }));
   ticking = false;
+  if (!viewer.open) return; // left meanwhile
   if (saved && series[at + 1]) go(1);
   else if (saved) {
     viewer.close();
@@ -332,6 +333,7 @@ viewer.addEventListener("close", () => {
   Object.values(later).forEach(clearTimeout);
   const frame = it?.frame;
   it = null;
+  series = []; // so that no answer that is still to come opens it again
   const home = proofing
     ? document.getElementById("look-next") ?? document.getElementById("issue")
     : document.getElementById(`p-${frame}`) ?? document.querySelector(`.shot[data-frame="${frame}"]`);
