@@ -1,0 +1,195 @@
+"""Say all that the page says of a picture, in a strip or in full size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Final
+
+from evidence.review import spoken
+from evidence.steps import show
+from evidence.words import Distance
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from evidence.review.reading import Seen
+    from evidence.state import State
+    from evidence.timeline import PictureState
+
+
+DISTANCES: Final = tuple(d.value for d in Distance)
+"""In the order of the keys 1 to 6."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """A picture as a strip shows it.
+
+    Attributes
+    ----------
+    said
+        What is to be known of it at a glance, in words.
+    behind
+        Frames of its look-alikes, folded behind it.
+    differ
+        How many pictures of the same view differ from it somewhere.
+    ratio_w, ratio_h
+        Its upright shape, so that the page keeps its place while pictures come.
+    """
+
+    frame: int
+    digest: str
+    name: str
+    when: str
+    said: tuple[str, ...]
+    light: str
+    proposed: str
+    ratio_w: int
+    ratio_h: int
+    behind: tuple[int, ...] = ()
+    differ: int = 0
+    reason: str = ""
+    fault: str = ""
+    shown: str = ""
+    doubt: str = ""
+    sentences: tuple[spoken.Line, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """The words that stand for it where it is not seen."""
+        return ", ".join((f"Picture {self.frame}", self.when, *self.said, *filter(None, [self.shown])))
+
+
+class Strip:
+    """Makes shots, with what is looked up for all of them looked up once."""
+
+    def __init__(self, state: State) -> None:
+        self._by_frame = {p.frame: p for p in state.pictures}
+        self.places = {p.frame: place for place, p in enumerate(state.pictures)}
+        self._sets = {s.front: s for s in state.look_alikes}
+        self.behind = {frame for s in state.look_alikes for frame in s.others}
+        self._findings: dict[int, list[int]] = {}
+        for a in state.attachments:
+            self._findings.setdefault(a.frame, []).append(a.finding)
+        self._changed: dict[int, int] = {}
+        for pair in state.changed:
+            for frame in (pair.first, pair.second):
+                self._changed[frame] = self._changed.get(frame, 0) + 1
+        self._spoken = spoken.lines(state)
+
+    def shot(self, frame: int, doubt: str = "") -> Shot:
+        """Give a picture as a strip shows it; ``doubt`` says why a visit may begin with it."""
+        p = self._by_frame[frame]  # type: ignore[index]
+        folded = self._sets.get(p.frame)
+        light, proposed = show.lights(p)
+        width, height = _shape(p)
+        return Shot(
+            frame=p.frame,
+            digest=p.taken.original.digest,
+            name=p.name,
+            when=clock_time(p.seconds) + (" (assumed)" if p.seconds_assumed else ""),
+            said=tuple(self._said(p)),
+            light=light,
+            proposed=proposed,
+            ratio_w=width,
+            ratio_h=height,
+            behind=folded.others if folded else (),
+            differ=self._changed.get(p.frame, 0),
+            reason=folded.reason if folded else "",
+            fault=p.fault,
+            shown=p.shown,
+            doubt=doubt,
+            sentences=self._spoken.get(p.frame, ()),
+        )
+
+    def _said(self, p: PictureState) -> Iterator[str]:
+        if p.fault:
+            yield "cannot be shown"
+            return
+        if found := self._findings.get(p.frame):
+            yield f"finding {', '.join(map(str, sorted(found)))}"
+        if p.card is not None:
+            yield f"room card: {p.card_says or 'blank'}"
+        if p.view:
+            yield "overall view"
+        if p.hopeless:
+            yield "too dark"
+        elif light := _light_said(p):
+            yield light
+        if p.blurred:
+            yield "not sharp"
+        if p.marks:
+            yield "marked"
+
+
+def pictures(seen: Seen, frames: Iterable[int]) -> dict[int, dict[str, object]]:
+    """Give everything the full-size view says of pictures, by frame; those that there are."""
+    strip = Strip(seen.state)
+    return {frame: _whole(seen.state, strip, p) for frame in frames if (p := seen.state.picture(frame))}
+
+
+def _whole(state: State, strip: Strip, p: PictureState) -> dict[str, object]:
+    frame = p.frame
+    name, proposed = show.lights(p)
+    shot = strip.shot(frame)
+    return {
+        "frame": p.frame,
+        "digest": p.taken.original.digest,
+        "name": p.name,
+        "when": shot.when,
+        "room": state.room_of(frame),
+        "said": list(shot.said),
+        "label": shot.label,
+        "light": name,
+        "proposed": proposed,
+        "lightSaid": _light_said(p),
+        "stops": _stops(p),
+        "fault": p.fault,
+        "shown": p.shown,
+        "direction": p.direction,
+        "distance": p.distance or "",
+        "looked": p.looked,
+        "view": p.view,
+        "marks": [{"shape": m.shape, "x0": m.x0, "y0": m.y0, "x1": m.x1, "y1": m.y1} for m in p.marks],
+        "sentences": [said.sentence.text for said in state.sentences if frame in said.near],
+        "findings": [
+            {"number": a.finding, "distance": a.distance or ""} for a in state.attachments if a.frame == frame
+        ],
+        "width": shot.ratio_w,
+        "height": shot.ratio_h,
+    }
+
+
+def _shape(p: PictureState) -> tuple[int, int]:
+    width, height = p.capture.width or 4, p.capture.height or 3
+    return (height, width) if p.capture.orientation >= 5 else (width, height)
+
+
+def _light_said(p: PictureState) -> str:
+    if isinstance(p.light_decided, float):
+        return f"{p.light_decided:+.1f} stops by hand"
+    if p.light_decided is not None:
+        return "as taken by hand"
+    if p.light_proposed is None or p.light_proposed.left_alone:
+        return ""
+    return f"{p.light_proposed.stops:+.1f} stops"
+
+
+def _stops(p: PictureState) -> float:
+    if isinstance(p.light_decided, float):
+        return p.light_decided
+    if p.light_decided is not None or p.light_proposed is None or p.light_proposed.left_alone:
+        return 0.0
+    return round(p.light_proposed.stops, 1)
+
+
+def clock_time(seconds: float) -> str:
+    """Say when, as the clock showed it.
+
+    Examples
+    --------
+    >>> clock_time(33_020)
+    '09:10:20'
+    """
+    return f"{datetime.fromtimestamp(seconds, UTC):%H:%M:%S}"
