@@ -100,7 +100,9 @@ def measure(job: Path) -> None:
             meter.step("to scroll through it once more", lambda: _scroll(page))
             _held(browser.new_browser_cdp_session(), meter, "after that")
             # What Chromium keeps of pictures decoded is a store that it gives back when memory is short.
-            page.context.new_cdp_session(page).send("Memory.simulatePressureNotification", {"level": "critical"})
+            page.context.new_cdp_session(page).send(
+                "Memory.simulatePressureNotification", {"level": "critical"}
+            )
             time.sleep(3)
             _held(browser.new_browser_cdp_session(), meter, "after word that memory is short")
             browser.close()

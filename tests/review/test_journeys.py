@@ -324,6 +324,21 @@ def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serv
         assert [p.looked for p in desk.state().pictures if p.view] == [False, False]
 
 
+def test_naming_begins_with_one_button_for_as_long_as_a_visit_has_no_name(page: Page) -> None:
+    """Letters narrow what is offered, and a digit still takes one of those."""
+    page.locator("#name-visits").click()
+    page.wait_for_selector("#namer[open] .offers li")
+    page.keyboard.type("bed")
+    page.keyboard.press("2")
+    saved(page, "Visit 1 is Bedroom 2")
+
+    page.wait_for_selector("#namer:not([open])", state="attached")
+    page.wait_for_selector("#name-visits", state="hidden")
+    page.keyboard.press("Control+z")
+    saved(page, "Taken back")
+    page.wait_for_selector("#name-visits", state="visible")
+
+
 def test_two_windows_agree_and_undo_goes_through_the_record(
     serving: Serving, page: Page, context: BrowserContext
 ) -> None:
