@@ -138,11 +138,10 @@ def _differences(views: weighing.Views) -> Differences:
     inside = views.inside
     agreement = 1.0 - float(np.mean(structure[inside] > 1.0)) if inside.any() else 0.0
     weighed = weighing.weigh(views)
-    odd = strained(views.motion)
     strength = float(weighed.max())
-    if strength < 0.0 and not odd:
+    if strength < 0.0:
         return Differences(agreement, strength, changed=False, boxes=())
-    boxes = [*_windows(weighed >= 0.0), *odd]
+    boxes = [*_windows(weighed >= 0.0), *strained(views.motion)]
     return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
 
 

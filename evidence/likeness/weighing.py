@@ -1,8 +1,8 @@
 """Weigh the signs of a change, window by window, by weights that were learned on drawn rooms.
 
 Takes maps of how far two evened views differ, and gives one number for each window. Every sign can only
-raise it, every excuse (noise, parallax, blur all over the picture) only lower it: so a stronger difference
-never counts less. Hides which signs there are, and the weights.
+raise it, every excuse (noise, parallax, blur, what like windows show all over the picture) only lower it: so
+a stronger difference never counts less. Hides which signs there are, and the weights.
 """
 
 from __future__ import annotations
@@ -28,14 +28,32 @@ SIGNS = (
     "calm difference by noise about", "calm difference about",
     "rigid", "rigid, thick", "rigid in large, thick", "rigid share", "rigid share in large",
     "aside of the lines", "alone",
+    "alone in the picture", "aside in the picture", "far in the picture",
 )  # fmt: skip
 """What raises a window's number; as many columns of :func:`signs`."""
 
 EXCUSES = (
     "motion's edge", "largest motion", "usual motion", "noise", "noise of structure",
     "tone in most windows", "difference in most windows",
+    "hidden", "shown", "motion about", "motion far about", "motion here",
+    "usual tone, more", "usual tone, both ways", "usual calm difference by noise about",
+    "usual calm difference about", "usual rigid", "usual rigid share",
+    "tone, more at edges", "tone, both ways at edges", "calm difference by noise about at edges",
+    "calm difference about at edges", "rigid at edges", "rigid share at edges",
 )  # fmt: skip
-"""What lowers it; the columns after."""
+"""What lowers it; the columns after. *Usual* is what windows of like texture show in this very pair, *at
+edges* what windows at the edges of a motion show."""
+
+_JUDGED_BY_OTHERS = (
+    "tone, more", "tone, both ways", "calm difference by noise about", "calm difference about", "rigid",
+    "rigid share",
+)  # fmt: skip
+"""Signs that a camera's step raises all over the picture."""
+
+_MOST_WINDOWS = 0.75
+"""What so many windows of a class stay below is usual: a change of less than a quarter does not move it."""
+
+_CLASSES = (("usual ", ""), ("", " at edges"))
 
 _SHARES = ("rigid share", "rigid share in large")
 """Columns that are not taken as logarithms of 1 + value.
@@ -131,13 +149,17 @@ def weigh(views: Views) -> NDArray[np.float32]:
 
 def signs(views: Views) -> NDArray[np.float32]:
     """Measure the signs of a change in every window: shape (rows, columns, signs and excuses), float32."""
-    found = {**_tones(views), **_differences(views), **_rigid(views), **_motions(views)}
+    found = {**_tones(views), **_differences(views), **_rigid(views), **_motions(views), **_hidden(views)}
     shape = next(iter(found.values())).shape
-    columns = []
-    for name in (*SIGNS, *EXCUSES):
-        values = np.broadcast_to(np.asarray(found[name], np.float32), shape)
-        columns.append(values if name in _SHARES else np.log1p(np.maximum(values, 0.0)))
-    return np.asarray(np.nan_to_num(np.stack(columns, axis=-1)), np.float32)
+    columns = {
+        name: np.broadcast_to(
+            np.asarray(values if name in _SHARES else np.log1p(np.maximum(values, 0.0)), np.float32), shape
+        )
+        for name, values in found.items()
+    }
+    columns |= _shown_by_others(views, columns)
+    stacked = np.stack([np.broadcast_to(columns[name], shape) for name in (*SIGNS, *EXCUSES)], axis=-1)
+    return np.asarray(np.nan_to_num(stacked), np.float32)
 
 
 def _tones(views: Views) -> dict[str, NDArray[np.float32]]:
@@ -239,13 +261,60 @@ def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
     window = np.ones((9, 9), np.uint8)
     across = [np.ascontiguousarray(views.calm_there[..., k]) for k in (0, 1)]
     across = [cv2.dilate(part, window) - cv2.erode(part, window) for part in across]
+    lines = _highest(np.ascontiguousarray(whole[..., 0]), 24)
+    largest = motion.largest_px
     return {
-        "aside of the lines": _highest(np.ascontiguousarray(whole[..., 0]), 24),
+        "alone in the picture": np.asarray(largest - 2.0 * usual - 1.0 if largest > 1.5 else 0.0, np.float32),
+        "aside in the picture": np.asarray(np.quantile(lines, 0.98), np.float32),
+        "far in the picture": np.asarray(largest - 8.0, np.float32),
+        "aside of the lines": lines,
         "alone": _highest(np.ascontiguousarray(whole[..., 1]), 24),
         "motion's edge": _highest(np.hypot(*across), 32),
         "largest motion": np.asarray(motion.largest_px, np.float32),
         "usual motion": np.asarray(usual, np.float32),
     }
+
+
+def _hidden(views: Views) -> dict[str, NDArray[np.float32]]:
+    """Tell where a step of the camera hides and shows strips: where the calm motion closes up and opens."""
+    high, wide = views.one.shape
+    flow = cv2.resize(views.calm_there, (wide // 4, high // 4), interpolation=cv2.INTER_AREA)
+    x, y = (np.ascontiguousarray(flow[..., k]) for k in (0, 1))
+    # Sobel weighs 8, and a pixel here is four of the view.
+    opening = cv2.Sobel(x, cv2.CV_32F, 1, 0, scale=1 / 32) + cv2.Sobel(y, cv2.CV_32F, 0, 1, scale=1 / 32)
+    found = {"hidden": cv2.dilate(-opening, np.ones((9, 9))), "shown": cv2.dilate(opening, np.ones((9, 9)))}
+    for name, side in (("motion about", 11), ("motion far about", 19)):
+        window = np.ones((side, side), np.uint8)
+        found[name] = np.hypot(*(cv2.dilate(part, window) - cv2.erode(part, window) for part in (x, y)))
+    found["motion here"] = np.hypot(x, y)
+    rows, columns = (len(range(STEP // 2, size, STEP)) for size in (high, wide))
+    # Sides that are no multiple of a window's step end within a window.
+    return {
+        name: np.pad(part, ((0, rows - len(part)), (0, columns - part.shape[1])), mode="edge")
+        for name, part in ((name, values[1::2, 1::2][:rows, :columns]) for name, values in found.items())
+    }
+
+
+def _shown_by_others(views: Views, columns: dict[str, NDArray[np.float32]]) -> dict[str, NDArray[np.float32]]:
+    """Tell what windows of the same texture, and those at edges of motion, show of each sign in this pair."""
+    texture = _sampled(cv2.sqrt(spread(views.one, 15)))
+    inside, edge = _sampled(views.inside) > 0, columns["motion's edge"]
+    if not inside.any():
+        none = np.zeros((), np.float32)
+        return {f"{which}{name}{where}": none for name in _JUDGED_BY_OTHERS for which, where in _CLASSES}
+    known = texture[inside]
+    tenths = np.quantile(known, np.arange(1, 10) / 10)
+    middles = tenths[::2] + np.arange(5) * 1e-4
+    classes = np.digitize(known, tenths[1::2])
+    at_edges = edge[inside] >= np.quantile(edge[inside], 0.8)
+    found: dict[str, NDArray[np.float32]] = {}
+    for name in _JUDGED_BY_OTHERS:
+        values = columns[name][inside]
+        of_class = [values[classes == k] for k in range(5)]
+        levels = [float(np.quantile(of, _MOST_WINDOWS)) if len(of) > 20 else 0.0 for of in of_class]
+        found[f"usual {name}"] = np.interp(texture, middles, levels).astype(np.float32)
+        found[f"{name} at edges"] = np.asarray(np.quantile(values[at_edges], _MOST_WINDOWS), np.float32)
+    return found
 
 
 def _highest(values: NDArray[np.generic], side: int = WINDOW) -> NDArray[np.float32]:

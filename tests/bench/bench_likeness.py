@@ -125,7 +125,7 @@ def drawn(
     which: str, index: int, in_depth: bool, kept: Path, spent: Spent
 ) -> tuple[dict[str, Described], list[likeness_pairs.Labelled]]:
     """Draw and describe one room's or photograph's pictures, or read what an earlier run kept."""
-    place = kept / f"{_code()}-{which}-{'room' if in_depth else 'photograph'}-{index}.json"
+    place = kept / f"{code()}-{which}-{'room' if in_depth else 'photograph'}-{index}.json"
     read = json.loads(place.read_text()) if place.exists() else {"pictures": {}}
     if all(HASHES.keys() <= bits.keys() for _, bits in read["pictures"].values()) and read["pictures"]:
         return {
@@ -149,7 +149,7 @@ def drawn(
     return pictures, batch.pairs
 
 
-def _code() -> str:
+def code() -> str:
     """Stand for all code that draws or describes."""
     digest = hashlib.sha256()
     for module in (likeness_pairs, likeness_scenes, camera, prints):
