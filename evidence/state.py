@@ -255,6 +255,7 @@ def _joints(
 ) -> tuple[tuple[Joint, ...], frozenset[FrameNumber]]:
     joints, decided = [], set()
     by_place = {joint.after: joint for joint in proposed}
+    called = _called(decisions, pictures[0]) if pictures else ""
     for at in range(len(pictures) - 1):
         after, begins = pictures[at], pictures[at + 1]
         gap_s = begins.seconds - after.seconds
@@ -262,8 +263,18 @@ def _joints(
         if (choice_made := decisions.get(("begins", str(begins.frame)))) and choice_made.value is not None:
             joint = replace(joint, boundary=bool(choice_made.value), doubt=0.0)
             decided.add(begins.frame)
+        elif called and (name := _called(decisions, begins)) and name != called:
+            # Named apart by the inspector: no later proposal puts the two under one name.
+            joint = replace(joint, boundary=True, doubt=0.0)
+        called = _called(decisions, begins) or ("" if joint.boundary else called)
         joints.append(joint)
     return tuple(joints), frozenset(decided)
+
+
+def _called(decisions: Decisions, picture: PictureState) -> str:
+    """Give the name that was decided for the visit beginning with a picture, "" for none."""
+    named = decisions.get(("room", str(picture.frame)))
+    return str(named.value) if named and named.value else ""
 
 
 def _visits(

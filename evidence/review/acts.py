@@ -63,12 +63,21 @@ def last_told(lines: Sequence[Line]) -> tuple[str, str]:
     )
 
 
-def _undo(desk: Desk, _: Form) -> str:
+def _undo(desk: Desk, form: Form) -> str:
+    _as_shown(desk, form, undoing.last_decision)
     return f"Taken back: {told(desk.undo())}."
 
 
-def _redo(desk: Desk, _: Form) -> str:
+def _redo(desk: Desk, form: Form) -> str:
+    _as_shown(desk, form, undoing.last_undo)
     return f"Done again: {told(undoing.redo(desk))}."
+
+
+def _as_shown(desk: Desk, form: Form, which: Callable[[Sequence[Line]], int]) -> None:
+    """Refuse where another window or a command decided something since the button named what it does."""
+    lines, line = desk.job.lines, form.get("line", "")
+    if line and which(lines[: _number(line, "line")]) != which(lines):
+        raise WrongUsage("Something else was decided meanwhile; look at what the button names now.")
 
 
 def told(line: Line) -> str:

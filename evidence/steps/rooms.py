@@ -91,12 +91,27 @@ def move(desk: Desk, frame: int, to: int) -> None:
         raise WrongUsage(
             f"Another visit begins between pictures {frame} and {to}; move that one first, or join the two."
         )
+    number = visit_with(state, frame)
+    before, moved = state.visits[number - 2], state.visits[number - 1]
     desk.decide_all(
         [
+            *_names_kept(desk, before, moved, [p.frame for p in state.pictures[low:high]], to),
             Entry("begins", str(frame), value=False, proposed=True),
             Entry("begins", str(to), value=True, proposed=False),
         ]
     )
+
+
+def _names_kept(desk: Desk, before: Visit, moved: Visit, crossing: Sequence[int], to: int) -> list[Entry]:
+    """Keep two visits' names as pictures change over: each name stands by a picture of its visit."""
+    crossed = [str(frame) for frame in crossing if ("room", str(frame)) in desk.decisions]
+    if not crossed:
+        return []
+    firsts = ((before, before.frames[0]), (moved, to))
+    return [
+        *(Entry("room", frame, None) for frame in crossed),
+        *(Entry("room", str(first), v.room) for v, first in firsts if v.named_by == "inspector"),
+    ]
 
 
 def name_cards(desk: Desk, names: Mapping[int, str]) -> None:

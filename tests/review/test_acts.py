@@ -114,6 +114,20 @@ def test_a_new_decision_ends_what_can_be_done_again(page: Asker) -> None:
     assert "nothing to do again" in str(page.act("redo")["problem"])
 
 
+def test_undo_takes_back_what_its_button_names_or_nothing(page: Asker) -> None:
+    """Two windows: the one presses undo before it shows what the other has just decided."""
+    line = page.act("room", frame=1, name="Attic")["line"]
+    page.act("room", frame=1, name="Cellar")
+
+    late = page.act("undo", line=line)
+    right = page.act("undo", line=page.act("looked", frames="1", on="yes")["line"])
+
+    assert "decided meanwhile" in str(late["problem"])
+    assert right["said"] == "Taken back: looked at picture 1."
+    with Desk.open(page.folder, write=False) as desk:
+        assert desk.state().rooms == ("Cellar",)
+
+
 def test_a_finding_with_pictures_is_one_act(page: Asker) -> None:
     page.act("room", frame=1, name="Attic")
     page.act("add", seen="A hose lies loose.", frames="2,3", distance="mid-range")

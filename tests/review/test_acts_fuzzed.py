@@ -38,8 +38,8 @@ VALUE = st.one_of(
     st.sampled_from(NUMBERS), st.sampled_from(HOSTILE), st.sampled_from(WORDS), st.text(max_size=12)
 )
 GOOD: dict[str, dict[str, str]] = {
-    "undo": {},
-    "redo": {},
+    "undo": {"line": "99"},
+    "redo": {"line": "99"},
     "begins": {"frame": "3", "on": "yes"},
     "move": {"frame": "5", "to": "4"},
     "room": {"frame": "1", "name": "Attic"},

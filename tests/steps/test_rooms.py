@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evidence import study
+from evidence import arrange, study
 from evidence.desk import Desk
 from evidence.errors import UnknownPicture, UnknownRoom, WrongUsage
 from evidence.steps import rooms
+from evidence.words import Joint
 
 
 def begin_with(desk: Desk, *firsts: int) -> None:
@@ -79,6 +80,39 @@ def test_a_joint_is_moved_and_its_visits_keep_their_names(desk: Desk) -> None:
     rooms.move(desk, 5, 4)
 
     assert [(v.frames[0], v.room) for v in desk.state().visits] == [(1, "Kitchen"), (4, "Attic")]
+
+
+@pytest.mark.parametrize("to", [4, 6, 7])
+def test_both_rooms_keep_their_names_and_pictures_as_their_joint_moves(desk: Desk, to: int) -> None:
+    rooms.settle(desk, 5, begins=True)
+    rooms.name(desk, {1: "Attic"})
+    rooms.name(desk, {2: "Kitchen"})
+
+    rooms.move(desk, 5, to)
+
+    frames = [p.frame for p in desk.state().pictures]
+    found = {frame: desk.state().room_of(frame) for frame in frames}
+    assert found == {frame: "Attic" if frame < to else "Kitchen" for frame in frames}
+    desk.undo()
+    assert [(v.frames[0], v.room) for v in desk.state().visits] == [(1, "Attic"), (5, "Kitchen")]
+
+
+def test_rooms_named_apart_stay_apart_when_their_joint_is_no_longer_proposed(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A later method, or one more card, that sees one visit where the inspector named two."""
+    monkeypatch.setattr(arrange, "VERSION", "as two visits")
+    monkeypatch.setattr(arrange, "_joints", lambda *_: (Joint(3, 600.0, 1.0, boundary=True, doubt=0.0),))
+    rooms.name(desk, {1: "Attic", 2: "Kitchen"})
+    before = [(v.frames, v.room) for v in desk.state().visits]
+
+    monkeypatch.setattr(arrange, "VERSION", "as one visit")
+    monkeypatch.setattr(arrange, "_joints", lambda *_: ())
+    desk.forget()
+
+    assert [(v.frames, v.room) for v in desk.state().visits] == before
+    rooms.settle(desk, before[1][0][0], begins=False)
+    assert len(desk.state().visits) == 1
 
 
 def test_a_joint_is_not_moved_across_another(desk: Desk) -> None:

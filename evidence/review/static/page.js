@@ -19,7 +19,8 @@ document.addEventListener("click", (event) => {
   const button = event.target.closest("button, [data-look-at]");
   if (!button) return;
   const { act: name, ...rest } = button.dataset;
-  if (name) {
+  if (name === "undo" || name === "redo") takeBack(name);
+  else if (name) {
     const { slow, ...fields } = rest;
     if (slow) say(slow);
     act(name, fields);
@@ -50,8 +51,13 @@ document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
   if (event.target.matches("textarea, input:not([type=checkbox]):not([type=range])")) return;
   event.preventDefault();
-  act(event.shiftKey ? "redo" : "undo");
+  takeBack(event.shiftKey ? "redo" : "undo");
 });
+
+/** Undo or redo what its button names; read when its turn comes, for the act before may name another. */
+function takeBack(name) {
+  act(name, () => ({ line: document.getElementById(name).dataset.line }));
+}
 
 function help() {
   refill(

@@ -43,9 +43,12 @@ function next(call) {
   return done;
 }
 
-/** Make one decision; true when it is saved. Decisions go one after the other, in the order made. */
+/**
+ * Make one decision; true when it is saved. Decisions go one after the other, in the order made. Fields
+ * that depend on the one before are a function.
+ */
 export function act(name, fields = {}) {
-  return next(() => post(name, fields));
+  return next(() => post(name, typeof fields === "function" ? fields() : fields));
 }
 
 async function post(name, fields) {
