@@ -231,12 +231,21 @@ def _hopeless(picture: Candidate) -> bool:
     return picture.light is not None and picture.light.hopeless
 
 
+def _too_bright(picture: Candidate) -> bool:
+    return picture.light is not None and picture.light.too_bright
+
+
+def _brighter(one: Candidate, best: Candidate) -> bool:
+    return _too_bright(one) and not _too_bright(best)
+
+
 def _flaws(picture: Candidate) -> list[str]:
     """Name what makes a picture poor evidence, worst first."""
     quality = picture.quality
     named = (
         (_hopeless(picture), "too dark to recover"),
         (quality.blurred, "no sharp detail"),
+        (_too_bright(picture) and quality.bright_share <= BURNT_SHARE, "too bright"),
         (quality.bright_share > BURNT_SHARE, f"burnt out over {quality.bright_share:.0%}"),
     )
     return [words for applies, words in named if applies]
@@ -266,6 +275,7 @@ _WORSE: tuple[tuple[str, Callable[[Candidate, Candidate], bool]], ...] = (
     ("darker", lambda one, best: not _hopeless(one) and _stops(one) >= _stops(best) + DARKER_STOPS),
     ("noisier", _noisier),
     ("burnt out in parts", _burnt),
+    ("too bright", lambda one, best: _brighter(one, best) and not _burnt(one, best)),
 )
 """Each way of being worse, as it is said of the others."""
 
@@ -322,7 +332,7 @@ def _lead(best: Candidate, others: Sequence[Candidate]) -> str:
         return f"sharpest of {count}"
     if all(_stops(one) >= _stops(best) + DARKER_STOPS for one in others):
         return f"best lit of {count}"
-    if all(_burnt(one, best) for one in others):
+    if all(_burnt(one, best) or _brighter(one, best) for one in others):
         return f"best exposed of {count}"
     if all(_noisier(one, best) for one in others):
         return f"least noisy of {count}"

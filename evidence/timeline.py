@@ -121,6 +121,11 @@ class PictureState:
         return self.light_proposed is not None and self.light_proposed.hopeless
 
     @property
+    def too_bright(self) -> bool:
+        """Whether it is over-exposed as taken."""
+        return self.light_proposed is not None and self.light_proposed.too_bright
+
+    @property
     def blurred(self) -> bool:
         """Whether it is too unsharp to show detail."""
         return self.quality is not None and self.quality.blurred

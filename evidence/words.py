@@ -281,6 +281,8 @@ class Light:
         The picture comes out as the very same pixels.
     hopeless
         Too dark to be recovered; say so and photograph again.
+    too_bright
+        Over-exposed as taken: what is burnt out cannot be brought back; photograph again.
     """
 
     version: int
@@ -292,6 +294,7 @@ class Light:
     desaturate: tuple[int, ...] = ()
     left_alone: bool = True
     hopeless: bool = False
+    too_bright: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,8 +26,10 @@ def picture(
     away_s: float | None = None,
     stops: float = 0.0,
     hopeless: bool = False,
+    too_bright: bool = False,
 ) -> Candidate:
-    light = Light(1, gain=2.0**stops, stops=stops, left_alone=stops == 0.0, hopeless=hopeless)
+    alone = stops == 0.0
+    light = Light(1, gain=2.0**stops, stops=stops, left_alone=alone, hopeless=hopeless, too_bright=too_bright)
     return Candidate(FrameNumber(frame), q or quality(), light, distance, away_s, alike)
 
 
@@ -78,6 +80,14 @@ def test_what_flash_and_what_sun_burn_out_is_said_in_one_word_that_is_true_of_bo
     chosen = front([picture(1, quality(1.0)), picture(2, quality(0.2, bright=0.1))])
 
     assert chosen.reason == "best exposed of 2; the other is burnt out in parts"
+
+
+def test_an_over_exposed_retake_is_called_too_bright_and_so_is_a_finding_s_only_picture() -> None:
+    """Our own: over-exposure that burns out no more grey than the good one has no other word."""
+    over = picture(2, quality(0.2), Distance.CLOSE_UP, too_bright=True)
+
+    assert front([picture(1, quality(1.0)), over]).reason == "best exposed of 2; the other is too bright"
+    assert [one.warning for one in (propose([over]).printed,) if one] == ["too bright"]
 
 
 def test_the_only_picture_of_a_finding_says_that_it_shows_no_sharp_detail() -> None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from evidence.light import curve, measure, noise
 from evidence.words import Light, Rgb
 
-VERSION = 7
+VERSION = 8
 """Rises with every change that moves a pixel or a decision."""
 
 STOPS_MAX = float(np.log2(curve.GAIN_MAX))
@@ -42,7 +42,7 @@ def propose(rgb: Rgb) -> Light:
     """Measure a picture and say how it should be brightened, without doing it."""
     dark = measure.darkness(rgb)
     if dark.left_alone:
-        return Light(VERSION, hopeless=dark.hopeless)
+        return Light(VERSION, hopeless=dark.hopeless, too_bright=dark.too_bright)
     return _record(rgb, dark.gain, curve.lift(dark.gain, measure.KNEE), dark.hopeless)
 
 
@@ -65,7 +65,7 @@ def by_stops(rgb: Rgb, stops: float) -> tuple[Rgb, Light]:
         raise ValueError(f"A lift is from 0 to {STOPS_MAX:.2f} stops, not {stops}.")
     dark = measure.darkness(rgb)
     if stops == 0:
-        return rgb, Light(VERSION, hopeless=dark.hopeless)
+        return rgb, Light(VERSION, hopeless=dark.hopeless, too_bright=dark.too_bright)
     gain = float(2.0**stops)
     light = _record(rgb, gain, curve.lift(gain, measure.KNEE), dark.hopeless)
     return replay(rgb, light), light

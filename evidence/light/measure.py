@@ -1,4 +1,4 @@
-"""Tell how dark a picture is, and by how much it should be lifted.
+"""Tell how dark or too bright a picture is, and by how much it should be lifted.
 
 Works on a picture of 256 pixels and answers from its histograms alone, on a ladder of gains.
 """
@@ -48,6 +48,9 @@ LAMP_MEAN, LAMP_TENTH, LAMP_TWENTIETH = 4.0, 140, 200
 """But a lamp or window in view says nothing: the mean asks for this much, no more than a tenth and a
 twentieth are this light, and no fifth is nearly black. All by experiment (docs/methods/light.md)."""
 
+BRIGHT_MEAN, BRIGHT_FIFTH = 160, 250
+"""Too bright: the mean code is this high and a fifth of the picture has a burnt-out channel."""
+
 HOPELESS_SHARE, HOPELESS_CODE = 0.60, 2
 """Too dark: this share of the picture lies at or below this code (docs/methods/light.md) ..."""
 
@@ -67,11 +70,14 @@ class Darkness:
         The picture is as it should be.
     hopeless
         Most of it holds no signal.
+    too_bright
+        Over-exposed: bright on the whole, and much of it burnt out.
     """
 
     gain: float
     left_alone: bool
     hopeless: bool
+    too_bright: bool
 
 
 def thumbnail(rgb: Rgb) -> Rgb:
@@ -118,7 +124,9 @@ def darkness(rgb: Rgb) -> Darkness:
     # Where nothing but the lamp spoke against a lift, the mean is the better guess.
     share = 2 / 3 if asked < GAIN_LEAST else 1 / 2
     gain = 1.0 if left_alone else curve.rung(max(1.0, HELD * by_mean**share * by_white ** (1 - share)))
-    return Darkness(gain, left_alone, hopeless)
+    burnt = 5 * int(lightest[BRIGHT_FIFTH:].sum()) >= int(lightest.sum())
+    too_bright = burnt and int(codes @ np.arange(256)) >= BRIGHT_MEAN * int(codes.sum())
+    return Darkness(gain, left_alone, hopeless, too_bright)
 
 
 def _code_below(counts: NDArray[np.int64], percent: int) -> int:

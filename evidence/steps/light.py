@@ -62,7 +62,9 @@ def in_force(original: Path, picture: PictureState) -> Light:
         return by_hand(original, decided)
     if decided is None and proposed is not None:
         return proposed
-    return Light(light.VERSION, hopeless=proposed is not None and proposed.hopeless)
+    if proposed is None:
+        return Light(light.VERSION)
+    return Light(light.VERSION, hopeless=proposed.hopeless, too_bright=proposed.too_bright)
 
 
 def by_hand(original: Path, stops: float) -> Light:

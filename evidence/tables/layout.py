@@ -119,4 +119,6 @@ def light_text(light: Light | None, decided: str | float | None = None) -> str:
         return "not measured"
     if light.hopeless:
         return "too dark"
+    if light.too_bright:
+        return "too bright"
     return "as taken" if light.left_alone else f"{light.stops:+.1f} stops"

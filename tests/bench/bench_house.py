@@ -137,7 +137,11 @@ def lights(rows: list[dict[str, str]], large: list[Rgb]) -> None:
     for name, some in sorted(groups.items()):
         lifted = sum(not p.left_alone for p in some)
         hopeless = sum(p.hopeless for p in some)
-        print(f"light: {name:33s} {lifted} of {len(some)} lifted, {hopeless} called hopeless")
+        bright = sum(p.too_bright for p in some)
+        print(
+            f"light: {name:33s} {lifted} of {len(some)} lifted, {hopeless} called hopeless, "
+            f"{bright} too bright"
+        )
 
 
 def best(rows: list[dict[str, str]], large: list[Rgb]) -> None:

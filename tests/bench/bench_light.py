@@ -201,6 +201,20 @@ def judged(houses: range) -> None:
     print(f"without signal in more than 60 %: {flagged} of {hopeless} called hopeless")
 
 
+def too_bright(houses: range) -> None:
+    """How often what is over-exposed by a known amount is called too bright, and what is not."""
+    pictures = list((references() | unused()).values())
+    rooms = list(light_scenes.scenes(houses, ("room",), views=1))
+    for stops in (0, 1, 2, 3):
+        open_ones = [camera.darken(rgb, -float(stops), n) if stops else rgb for n, rgb in enumerate(pictures)]
+        drawn = [light_scenes.taken(scene, float(stops)) for scene in rooms]
+        said = [sum(light.propose(one).too_bright for one in kind) for kind in (open_ones, drawn)]
+        print(
+            f"{stops} stops over: called too bright {said[0]} of {len(pictures)} open and unused pictures, "
+            f"{said[1]} of {len(rooms)} drawn rooms"
+        )
+
+
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -218,6 +232,7 @@ def main() -> None:
     alone = sum(light.correct(rgb)[0] is rgb for rgb in good.values())
     print(f"well exposed: {alone} of {len(good)} left alone")
     rooms()
+    too_bright(light_scenes.FRESH[: min(houses, 3)])
     for scoring in (light_scenes.SCORING, light_scenes.FRESH):
         judged(scoring[:houses])
     large = cv2.resize(next(iter(good.values())), (4000, 3000), interpolation=cv2.INTER_CUBIC)

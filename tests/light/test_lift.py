@@ -130,6 +130,28 @@ def test_a_small_lit_thing_in_the_dark_is_left_alone_and_lifted_when_it_came_out
     assert not light.propose(dark).left_alone
 
 
+@pytest.mark.parametrize(("over", "said"), [(0.0, False), (2.5, True), (3.5, True)])
+def test_an_over_exposed_wall_is_called_too_bright(over: float, said: bool) -> None:
+    """The known exposure of fixtures/house/camera.py: a wall in slanting light, metered and overexposed."""
+    slope = np.geomspace(0.05, 1.0, 400, dtype=np.float32)
+    wall = np.repeat(np.repeat(slope[None, :, None], 300, axis=0), 3, axis=2)
+    taken = np.asarray(camera.photograph(wall, over, 1, size=(400, 300)), np.uint8)
+
+    record = light.propose(taken)
+
+    assert record.too_bright is said
+    assert record.left_alone
+
+
+def test_neither_a_white_page_nor_a_window_is_called_too_bright() -> None:
+    page = np.full((300, 400, 3), 235, np.uint8)
+    window = np.full((300, 400, 3), 60, np.uint8)
+    window[50:250, 60:220] = 255
+
+    assert not light.propose(page).too_bright
+    assert not light.propose(window).too_bright
+
+
 def test_the_inspectors_own_lift_is_held_to_its_range() -> None:
     picture = scene(60)
 

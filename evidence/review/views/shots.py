@@ -117,6 +117,8 @@ class Strip:
             yield "too dark"
         elif light := _light_said(p):
             yield light
+        if p.too_bright:
+            yield "too bright"
         if p.blurred:
             yield "not sharp"
         if p.marks:
