@@ -307,14 +307,21 @@ def _shown_by_others(views: Views, columns: dict[str, NDArray[np.float32]]) -> d
     middles = tenths[::2] + np.arange(5) * 1e-4
     classes = np.digitize(known, tenths[1::2])
     at_edges = edge[inside] >= np.quantile(edge[inside], 0.8)
+    values = np.stack([columns[name][inside] for name in _JUDGED_BY_OTHERS], axis=-1)
+    nothing = np.zeros(len(_JUDGED_BY_OTHERS), np.float32)
+    of_classes = [values[classes == k] for k in range(5)]
+    levels = np.array([_usually(of) if len(of) > 20 else nothing for of in of_classes])
+    edges = _usually(values[at_edges])
     found: dict[str, NDArray[np.float32]] = {}
-    for name in _JUDGED_BY_OTHERS:
-        values = columns[name][inside]
-        of_class = [values[classes == k] for k in range(5)]
-        levels = [float(np.quantile(of, _MOST_WINDOWS)) if len(of) > 20 else 0.0 for of in of_class]
-        found[f"usual {name}"] = np.interp(texture, middles, levels).astype(np.float32)
-        found[f"{name} at edges"] = np.asarray(np.quantile(values[at_edges], _MOST_WINDOWS), np.float32)
+    for k, name in enumerate(_JUDGED_BY_OTHERS):
+        found[f"usual {name}"] = np.interp(texture, middles, levels[:, k]).astype(np.float32)
+        found[f"{name} at edges"] = np.asarray(edges[k], np.float32)
     return found
+
+
+def _usually(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Give of each column what :data:`_MOST_WINDOWS` of its rows stay below."""
+    return np.asarray(np.quantile(np.ascontiguousarray(values.T), _MOST_WINDOWS, axis=1), np.float32)
 
 
 def _highest(values: NDArray[np.generic], side: int = WINDOW) -> NDArray[np.float32]:
