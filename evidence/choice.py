@@ -196,7 +196,7 @@ def _by_view(pictures: Sequence[Candidate]) -> list[list[Candidate]]:
 
 def _stands_in_front(alike: Sequence[Candidate]) -> Candidate:
     """Take the best score among those that are not hopeless, not blurred where there is a choice."""
-    return min(alike, key=lambda one: (_hopeless(one), one.quality.blurred, -one.quality.score, one.frame))
+    return min(alike, key=lambda one: (_hopeless(one), not one.quality.sharp, -one.quality.score, one.frame))
 
 
 def _equals(alike: Sequence[Candidate]) -> list[Candidate]:
@@ -204,11 +204,10 @@ def _equals(alike: Sequence[Candidate]) -> list[Candidate]:
     best = _stands_in_front(alike)
 
     def equal(one: Candidate) -> bool:
-        if _hopeless(one) != _hopeless(best) or one.quality.blurred != best.quality.blurred:
+        if _hopeless(one) != _hopeless(best) or one.quality.sharp != best.quality.sharp:
             return False
         behind = best.quality.score - one.quality.score
-        disagree = one.quality.sharpness > SHARPER * best.quality.sharpness
-        return behind <= (CLOSE if disagree else EQUAL)
+        return behind <= (CLOSE if _sharper(one, best) else EQUAL)
 
     return [one for one in alike if one is not best and equal(one)]
 
@@ -245,6 +244,7 @@ def _flaws(picture: Candidate) -> list[str]:
     named = (
         (_hopeless(picture), "too dark to recover"),
         (quality.blurred, "no sharp detail"),
+        (quality.bare, "too plain to tell whether it is sharp"),
         (_too_bright(picture) and quality.bright_share <= BURNT_SHARE, "too bright"),
         (quality.bright_share > BURNT_SHARE, f"burnt out over {quality.bright_share:.0%}"),
     )
@@ -253,6 +253,11 @@ def _flaws(picture: Candidate) -> list[str]:
 
 def _stops(picture: Candidate) -> float:
     return 0.0 if picture.light is None else picture.light.stops
+
+
+def _sharper(one: Candidate, other: Candidate) -> bool:
+    """Whether one is clearly sharper; a bare one shows nothing by which it could be."""
+    return not one.quality.bare and one.quality.sharpness > SHARPER * other.quality.sharpness
 
 
 def _noisier(one: Candidate, best: Candidate) -> bool:
@@ -265,12 +270,10 @@ def _burnt(one: Candidate, best: Candidate) -> bool:
 
 _WORSE: tuple[tuple[str, Callable[[Candidate, Candidate], bool]], ...] = (
     ("too dark to recover", lambda one, best: _hopeless(one) and not _hopeless(best)),
-    ("blurred", lambda one, best: one.quality.blurred and not best.quality.blurred),
+    ("blurred", lambda one, best: one.quality.blurred and best.quality.sharp),
     (
         "less sharp",
-        lambda one, best: (
-            not one.quality.blurred and one.quality.sharpness * SHARPER < best.quality.sharpness
-        ),
+        lambda one, best: not one.quality.blurred and _sharper(best, one),
     ),
     ("darker", lambda one, best: not _hopeless(one) and _stops(one) >= _stops(best) + DARKER_STOPS),
     ("noisier", _noisier),
@@ -304,7 +307,7 @@ def _why_equal(equals: Sequence[Candidate], others: Sequence[Candidate]) -> str:
     both = "both" if len(equals) == 2 else "all"
     said = f"{frames} are equally good: look at {both}"
     best = equals[0]
-    sharper = [str(one.frame) for one in equals if one.quality.sharpness > SHARPER * best.quality.sharpness]
+    sharper = [str(one.frame) for one in equals if _sharper(one, best)]
     if sharper:
         said += f" ({_listed(sharper, 'and')} sharper, {best.frame} better in light or noise)"
     found = _faults_of(others, best)
@@ -328,7 +331,7 @@ def _faults_of(others: Sequence[Candidate], best: Candidate, besides: str | None
 def _lead(best: Candidate, others: Sequence[Candidate]) -> str:
     """Name the first respect in which the best one clearly leads all others."""
     count = len(others) + 1
-    if all(one.quality.sharpness * SHARPER < best.quality.sharpness for one in others):
+    if all(_sharper(best, one) for one in others):
         return f"sharpest of {count}"
     if all(_stops(one) >= _stops(best) + DARKER_STOPS for one in others):
         return f"best lit of {count}"

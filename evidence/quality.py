@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from evidence.words import Quality, Rgb
 
-VERSION = 4
-"""Rises with every change that moves a score."""
+VERSION = 5
+"""Rises with every change of what the same pixels are given."""
 
 LONG_SIDE = 1600
 """Pixels of the longer side at which a picture is judged: about what is printed of it."""
@@ -43,6 +43,9 @@ _STRUCTURE = 10.0
 """Squared codes of the coarse band in a tenth of the blocks, below which there is nothing to be sharp."""
 _BLURRED = 0.04
 """Below this sharpness a picture shows no detail: half of those 4 pixels out of focus, all at 8."""
+_BARE = 0.2
+"""With less than this share of the least structure nothing tells sharp from blurred: bare walls under noise
+of up to 20 codes reach it, a view 8 pixels out of focus has twice as much (docs/methods/quality.md)."""
 _BLACK = 6
 """Codes below this are near-black, where there is no noise."""
 _LIFTED = 0.6
@@ -101,11 +104,12 @@ def measure(rgb: Rgb) -> Quality:
 
     fine, middle, coarse = (energy - noise for energy, noise in zip(energies, noises, strict=True))
     weight = np.maximum(coarse, 0.0) / np.maximum(energies[2], 1e-6)
-    structure = (
-        float((weight * coarse).sum()) + _STRUCTURE * min(mean / _MEAN, 1.0) ** 2 * coarse.size / 10 + 1e-6
-    )
+    found = float((weight * coarse).sum())
+    least = _STRUCTURE * min(mean / _MEAN, 1.0) ** 2 * coarse.size / 10 + 1e-6
+    structure = found + least
     sharpness = max(0.0, float((weight * fine).sum())) / structure
     detail = max(0.0, float((weight * middle).sum())) / structure
+    bare = sharpness < _BLURRED and found < _BARE * least
     sharp = (2 * np.log2(sharpness + _FLOOR) + np.log2(detail + _FLOOR)) / 3
     return Quality(
         version=VERSION,
@@ -116,7 +120,8 @@ def measure(rgb: Rgb) -> Quality:
         dark_share=dark,
         bright_share=bright,
         flash_spot=bright if bright > 0.01 else 0.0,
-        blurred=sharpness < _BLURRED,
+        blurred=sharpness < _BLURRED and not bare,
+        bare=bare,
     )
 
 

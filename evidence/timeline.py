@@ -126,9 +126,11 @@ class PictureState:
         return self.light_proposed is not None and self.light_proposed.too_bright
 
     @property
-    def blurred(self) -> bool:
-        """Whether it is too unsharp to show detail."""
-        return self.quality is not None and self.quality.blurred
+    def unsharp(self) -> str:
+        """Say why it is not known to show sharp detail, "" where it does or was not measured."""
+        if self.quality is None or self.quality.sharp:
+            return ""
+        return "not sharp" if self.quality.blurred else "too plain to tell if sharp"
 
 
 @dataclass(frozen=True, slots=True)

@@ -315,6 +315,8 @@ class Quality:
         Share of the picture burnt out by the flash's reflection, 0..1.
     blurred
         Too unsharp to show detail.
+    bare
+        Too plain for anyone to tell by it whether it is sharp, such as an even wall; then not ``blurred``.
     """
 
     version: int
@@ -326,6 +328,12 @@ class Quality:
     bright_share: float
     flash_spot: float
     blurred: bool
+    bare: bool = False
+
+    @property
+    def sharp(self) -> bool:
+        """Whether it shows sharp detail; neither a blurred nor a bare one does."""
+        return not self.blurred and not self.bare
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from evidence.choice import Candidate, front, propose
 from evidence.words import Distance, FrameNumber, Light, Quality
 
@@ -67,6 +69,31 @@ def test_two_that_are_close_are_both_named_when_the_lower_one_is_the_sharper() -
 
     assert (chosen.frame, chosen.equals) == (3, (4,))
     assert chosen.reason == "3 and 4 are equally good: look at both (4 sharper, 3 better in light or noise)"
+
+
+def test_of_bare_pictures_none_is_called_sharper_and_none_blurred() -> None:
+    """What shows nothing to be sharp cannot lead by sharpness, whatever chance measured in its noise."""
+    wall, other = (
+        replace(quality(score, sharpness=sharpness), bare=True)
+        for score, sharpness in ((1.0, 0.004), (0.5, 0.001))
+    )
+    chosen = front([picture(1, wall), picture(2, other)])
+
+    assert chosen.frame == 1
+    assert not any(word in chosen.reason for word in ("sharp", "blurred"))
+    assert chosen.warning == "too plain to tell whether it is sharp"
+
+
+def test_a_bare_picture_stands_behind_a_sharp_one() -> None:
+    chosen = front(
+        [
+            picture(1, replace(quality(2.0, sharpness=0.001), bare=True)),
+            picture(2, quality(1.0, sharpness=0.3)),
+        ]
+    )
+
+    assert chosen.frame == 2
+    assert "the other is less sharp" in chosen.reason or "sharpest" in chosen.reason
 
 
 def test_a_blurred_picture_is_never_called_as_good_as_a_sharp_one() -> None:

@@ -80,7 +80,8 @@ def test_a_black_frame_has_no_sharpness() -> None:
     black = quality.measure(np.zeros((240, 320, 3), np.uint8))
 
     assert black.dark_share == 1.0
-    assert black.blurred
+    assert black.bare
+    assert not black.blurred
 
 
 def test_a_bare_wall_is_ranked_by_its_noise_and_not_by_what_chance_draws_on_it() -> None:
@@ -91,6 +92,17 @@ def test_a_bare_wall_is_ranked_by_its_noise_and_not_by_what_chance_draws_on_it()
 
     assert [grade.score for grade in grades] == sorted((grade.score for grade in grades), reverse=True)
     assert max(grade.sharpness for grade in grades) < 0.01
+    assert all(grade.bare and not grade.blurred for grade in grades)
+
+
+def test_a_picture_out_of_focus_is_blurred_and_not_bare(open_data: Path) -> None:
+    for name in NAMES:
+        bgr = cv2.imread(str(open_data / "good" / name))
+        assert bgr is not None
+        soft = quality.measure(blurred(np.ascontiguousarray(bgr[:, :, ::-1]), 6.0))
+
+        assert soft.blurred, name
+        assert not soft.bare, name
 
 
 def test_noise_is_read_as_it_was_added() -> None:

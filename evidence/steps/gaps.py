@@ -213,7 +213,7 @@ def _of_sentences(state: State) -> Iterator[Gap]:
 
 
 def _good(picture: PictureState) -> bool:
-    return picture.usable and not picture.hopeless and not picture.blurred
+    return picture.usable and not picture.hopeless and not picture.unsharp
 
 
 def _clear(state: State, frame: int) -> bool:
@@ -229,7 +229,7 @@ def _dark(picture: PictureState) -> bool:
 def _why_not(picture: PictureState) -> str:
     if picture.fault:
         return f"picture {picture.frame} is damaged"
-    why = "too dark" if picture.hopeless else "not sharp" if picture.blurred else "very dark"
+    why = "too dark" if picture.hopeless else picture.unsharp or "very dark"
     return f"picture {picture.frame} is {why}"
 
 

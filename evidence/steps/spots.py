@@ -20,7 +20,7 @@ def overalls(state: State) -> list[FrameNumber]:
     """Propose one overall view for each room that has none; a nameless visit is a room of its own."""
     viewed = {p.frame for p in state.pictures if p.view}
     done = {v.room for v in state.visits if v.room and viewed.intersection(v.frames)}
-    sharp = _fit(state) - {p.frame for p in state.pictures if p.blurred}
+    sharp = _fit(state) - {p.frame for p in state.pictures if p.unsharp}
     found = []
     for visit in state.visits:
         if viewed.intersection(visit.frames) or (visit.room and visit.room in done):

@@ -134,8 +134,7 @@ def pictures(state: State, beside: Iterable[Beside] = ()) -> str:
         remark = p.fault or (f"like {behind[p.frame]}" if p.frame in behind else "")
         if not remark and p.card is not None:
             remark = f"room card {p.card}: {p.card_says or 'not yet named'}"
-        if not remark and p.blurred:
-            remark = "blurred"
+        remark = remark or p.unsharp
         if p.frame in spoken:
             remark = "; ".join(filter(None, (remark, f"sound note {spoken[p.frame]}")))
         time = clock_text(p.corrected or p.capture.time)

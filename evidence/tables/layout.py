@@ -81,13 +81,13 @@ def count(number: int, one: str, many: str = "") -> str:
 
 def runs(frames: Sequence[int]) -> str:
     """Write frame numbers as runs: 1-4, 9."""
-    runs: list[list[int]] = []
+    found: list[list[int]] = []
     for frame in sorted(frames):
-        if runs and frame == runs[-1][1] + 1:
-            runs[-1][1] = frame
+        if found and frame == found[-1][1] + 1:
+            found[-1][1] = frame
         else:
-            runs.append([frame, frame])
-    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+            found.append([frame, frame])
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in found)
 
 
 def clock_text(time: CameraTime | None) -> str:

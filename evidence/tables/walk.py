@@ -139,7 +139,7 @@ def films(found: Sequence[Recording], lifted: Sequence[PictureState]) -> str:
 def _flaw(picture: PictureState) -> str:
     if picture.fault:
         return "damaged"
-    return "too dark" if picture.hopeless else "not sharp" if picture.blurred else ""
+    return "too dark" if picture.hopeless else picture.unsharp
 
 
 def narration(state: State, names: Mapping[str, str]) -> str:

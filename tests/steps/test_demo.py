@@ -115,7 +115,7 @@ def test_each_finding_shows_its_best_picture_first(desk: Desk) -> None:
         assert first is not None
         assert first.usable
         assert not first.hopeless
-        assert not first.blurred
+        assert not first.unsharp
 
 
 def test_findings_come_from_the_sentences_their_inspector_said(desk: Desk) -> None:

@@ -79,7 +79,7 @@ def test_a_finding_is_warned_of_until_it_has_every_part_a_picture_and_a_wide_vie
     assert GapKind.NO_PICTURE in lacking
 
     findings.edit(desk, 1, {"who": "a carpenter", "room": "Stairs"})
-    clear = [p.frame for p in desk.state().pictures if p.usable and not p.blurred and not p.hopeless]
+    clear = [p.frame for p in desk.state().pictures if p.usable and not p.unsharp and not p.hopeless]
     attach.attach(desk, 1, clear[:1], distance=Distance.CLOSE_UP)
     assert [gap.kind for gap in of_findings(desk.state())] == [GapKind.NO_WHERE]
 

@@ -119,8 +119,8 @@ class Strip:
             yield light
         if p.too_bright:
             yield "too bright"
-        if p.blurred:
-            yield "not sharp"
+        if p.unsharp:
+            yield p.unsharp
         if p.marks:
             yield "marked"
 

@@ -76,7 +76,7 @@ def _finding(seen: Seen, strip: Strip, finding: Finding) -> FindingPart:
 def _warning(p: PictureState | None) -> str:
     if p is None:
         return ""
-    return p.fault or ("too dark" if p.hopeless else "not sharp" if p.blurred else "")
+    return p.fault or ("too dark" if p.hopeless else p.unsharp)
 
 
 def _proposed(proposal: Proposal | None) -> Iterator[tuple[int, str, str]]:
