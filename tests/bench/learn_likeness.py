@@ -25,7 +25,7 @@ from evidence.likeness.prints import look, view_size
 from evidence.likeness.same_view import OVERLAP, SCALE, SPREAD
 from tests.bench import bench_likeness, likeness_pairs, likeness_scenes
 
-ROOMS, FOLDS, PASSED = 160, 5, 13
+ROOMS, FOLDS, PASSED = 160, 5, 20
 HIDDEN, ROUNDS, AT_ONCE, RATE, DECAY, SOFT = 10, 14, 64, 0.01, 1e-3, 0.25
 MOST = 15
 """Of each column the windows where it is highest are kept."""
