@@ -133,11 +133,10 @@ def overall(
     (8, 8)
     """
     scores = quality or {}
-    pairs = {frozenset(pair) for pair in same}
     left = [frame for frame in frames if frame in fit]
     takes = left[:1]
     for frame in left[1:]:
-        if not any(frozenset((frame, other)) in pairs for other in takes):
+        if not any((frame, other) in same or (other, frame) in same for other in takes):
             break
         takes.append(frame)
     return max(takes, key=lambda frame: scores.get(frame, float("-inf")), default=None)

@@ -5,7 +5,7 @@ Hides every file format and every library that reads one. Nothing here knows a j
 
 from __future__ import annotations
 
-from evidence.pictures.copies import SMALL_VERSION, kept_copy, print_jpeg, small_jpeg, upright_jpeg
+from evidence.pictures.copies import SMALL_PX, SMALL_VERSION, kept_copy, print_jpeg, small_jpeg, upright_jpeg
 from evidence.pictures.delivery import Caption, delivered_jpeg
 from evidence.pictures.exif import EXIF_VERSION, read_exif, read_exif_bytes
 from evidence.pictures.formats import FORMATS, HEAD_BYTES, Format, format_of, kind_of
@@ -24,6 +24,7 @@ __all__ = [
     "FORMATS",
     "HEAD_BYTES",
     "SIZES_VERSION",
+    "SMALL_PX",
     "SMALL_VERSION",
     "STUDY_PX",
     "Caption",

@@ -55,13 +55,13 @@ SMALL_VERSION: Final = 1
 
 
 def small_jpeg(rgb: Rgb) -> bytes:
-    """Make the small copy of a picture as taken.
+    """Make the small copy of a picture.
 
     Parameters
     ----------
     rgb
-        The smaller of :func:`evidence.pictures.study_sizes`, so that the copy made in the study and
-        the one made when it is wanted are the same, byte for byte.
+        As taken: the smaller of :func:`evidence.pictures.study_sizes`, so that the copy made in the study
+        and the one made when it is wanted are the same, byte for byte.
     """
     return upright_jpeg(pixels.shrink(rgb, SMALL_PX), 80)
 

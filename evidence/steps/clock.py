@@ -197,11 +197,10 @@ def take_fault(desk: Desk, frame: int) -> None:
     WrongUsage
         Nothing is proposed there.
     """
-    for camera in cameras(desk):
-        for fault in camera.faults:
-            if fault.frame == frame:
-                correct_from(desk, frame, fault.add_s, fault.reason)
-                return
+    for one in proposed(desk):
+        if one.frame == frame:
+            correct_from(desk, frame, one.add_s, one.reason)
+            return
     raise WrongUsage(f"No repair of a clock is proposed at picture {frame}.")
 
 

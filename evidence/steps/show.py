@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from evidence.timeline import PictureState
 
 SMALL: Final = "small"
-SIZES: Final = {SMALL: 320, "screen": 1600, "whole": None}
+SIZES: Final = {SMALL: pictures.SMALL_PX, "screen": 1600, "whole": None}
 """Longest side in pixels; 1600 is what the study decodes to, so it comes fast (docs/review.md)."""
 
 TAKEN: Final = "taken"
-_QUALITY: Final = {SMALL: 80, "screen": 88, "whole": 92}
+_QUALITY: Final = {"screen": 88, "whole": 92}
 
 
 def lights(picture: PictureState) -> tuple[str, str]:
@@ -82,7 +82,7 @@ def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
             rgb = light.replay(rgb, by_hand(original, stops))
         elif name != TAKEN and (recipe := picture.light_proposed) and not recipe.left_alone:
             rgb = light.replay(rgb, recipe)
-        return pictures.upright_jpeg(rgb, _QUALITY[size])
+        return pictures.small_jpeg(rgb) if size == SMALL else pictures.upright_jpeg(rgb, _QUALITY[size])
 
     return pictures.kept_copy(job.copies, picture.taken.original.digest, _kept(size, name), make)
 

@@ -21,11 +21,16 @@ def overalls(state: State) -> list[FrameNumber]:
     viewed = {p.frame for p in state.pictures if p.view}
     done = {v.room for v in state.visits if v.room and viewed.intersection(v.frames)}
     sharp = _fit(state) - {p.frame for p in state.pictures if p.unsharp}
+    same = set(_changed(state))
+    scores = {p.frame: p.quality.score for p in state.pictures if p.quality}
     found = []
     for visit in state.visits:
         if viewed.intersection(visit.frames) or (visit.room and visit.room in done):
             continue
-        frame = _overall(state, visit, sharp)
+        # The picture in front stands for a look-alike taken in the same visit.
+        fronts = {other: s.front for s in state.look_alikes for other in s.others if s.front in visit.frames}
+        taken = list(dict.fromkeys(fronts.get(f, f) for f in visit.frames))
+        frame = spots.overall(taken, sharp, same, scores)
         if frame is not None:
             found.append(frame)
             done.add(visit.room)
@@ -93,17 +98,6 @@ def _told(state: State) -> dict[FrameNumber, Distance]:
         for other in sorted(others)
         if other in told
     }
-
-
-def _overall(state: State, visit: Visit, sharp: set[FrameNumber]) -> FrameNumber | None:
-    """Let the picture in front stand for a look-alike taken in the same visit."""
-    fronts = {other: s.front for s in state.look_alikes for other in s.others if s.front in visit.frames}
-    return spots.overall(
-        list(dict.fromkeys(fronts.get(f, f) for f in visit.frames)),
-        sharp,
-        _changed(state),
-        {p.frame: p.quality.score for p in state.pictures if p.quality},
-    )
 
 
 def _fit(state: State) -> set[FrameNumber]:

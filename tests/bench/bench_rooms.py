@@ -13,7 +13,7 @@ import argparse
 import importlib
 import importlib.util
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -101,32 +101,8 @@ def pair_auc(told: Sequence[House], chosen: Callable[[House], NDArray[np.bool_]]
     return walks.auc(np.concatenate(same), np.concatenate(other))
 
 
-def returning(told: Sequence[House], seeds: range) -> tuple[float, float, int]:
-    """How often a returning visit's own room is offered first, and among three."""
-    first = three = count = 0
-    pools = [learn_rooms.pool(house, places.packaged()) for house in told]
-    for seed in seeds:
-        rng = np.random.default_rng((31, seed))
-        taken = walks.walk(rng)
-        vectors = walks.pictured(rng, taken, pools[seed % len(pools)])
-        for visit in range(1, int(taken.visits.max()) + 1):
-            here = taken.visits == visit
-            room = int(taken.rooms[here][0])
-            before = {str(r): list(vectors[(taken.visits < visit) & (taken.rooms == r)])
-                      for r in np.unique(taken.rooms[taken.visits < visit])}  # fmt: skip
-            if str(room) in before:
-                offers = [offer.room for offer in rooms.suggest_rooms(list(vectors[here]), before)]
-                first, three, count = (
-                    first + (offers[:1] == [str(room)]),
-                    three + (str(room) in offers),
-                    count + 1,
-                )
-    return first / count, three / count, count
-
-
-def told_apart(told: Sequence[House], seeds: range) -> tuple[float, int, float, int]:
-    """How often, at better than even odds, a return is offered its own room and a new room none."""
-    kept = silent = back = new = 0
+def visited(told: Sequence[House], seeds: range) -> Iterator[tuple[str, bool, list[rooms.RoomSuggestion]]]:
+    """Give the room of each visit but the first, whether it was visited before, and what is offered."""
     pools = [learn_rooms.pool(house, places.packaged()) for house in told]
     for seed in seeds:
         rng = np.random.default_rng((31, seed))
@@ -138,12 +114,28 @@ def told_apart(told: Sequence[House], seeds: range) -> tuple[float, int, float, 
             before = {
                 str(r): list(vectors[earlier & (taken.rooms == r)]) for r in np.unique(taken.rooms[earlier])
             }
-            found = rooms.suggest_rooms(list(vectors[here]), before)
-            offered = [one.room for one in found if one.score > 0.5]
-            if room in before:
-                back, kept = back + 1, kept + (room in offered)
-            else:
-                new, silent = new + 1, silent + (not offered)
+            yield room, room in before, rooms.suggest_rooms(list(vectors[here]), before)
+
+
+def returning(told: Sequence[House], seeds: range) -> tuple[float, float, int]:
+    """How often a returning visit's own room is offered first, and among three."""
+    first = three = count = 0
+    for room, again, found in visited(told, seeds):
+        if again:
+            offers = [offer.room for offer in found]
+            first, three, count = first + (offers[:1] == [room]), three + (room in offers), count + 1
+    return first / count, three / count, count
+
+
+def told_apart(told: Sequence[House], seeds: range) -> tuple[float, int, float, int]:
+    """How often, at better than even odds, a return is offered its own room and a new room none."""
+    kept = silent = back = new = 0
+    for room, again, found in visited(told, seeds):
+        offered = [one.room for one in found if one.score > 0.5]
+        if again:
+            back, kept = back + 1, kept + (room in offered)
+        else:
+            new, silent = new + 1, silent + (not offered)
     return kept / back, back, silent / new, new
 
 
