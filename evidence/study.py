@@ -43,7 +43,7 @@ _JUDGES: Mapping[str, tuple[int, _Size, Callable[[Rgb], bytes]]] = MappingProxyT
     {
         "likeness": (
             likeness.VERSION,
-            _Size.SMALL,
+            _Size.LARGE,
             lambda rgb: likeness.pack(likeness.describe(rgb)),
         ),
         "quality": (quality.VERSION, _Size.LARGE, lambda rgb: to_json(quality.measure(rgb)).encode()),

@@ -12,10 +12,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness.prints import Likeness
+from evidence.likeness.prints import Likeness, plane_size
 
 Points = NDArray[np.float64]
-"""Shape (n, 2): x and y in pixels of a kept view."""
+"""Shape (n, 2): x and y on a plane of :func:`~evidence.likeness.prints.plane_size`."""
+
+Size = tuple[float, float]
+"""Height and width of such a plane."""
 
 MATCHES = 12
 """Fewer matched keypoints prove nothing; unlike scenes were seen to give up to 116 matches, mostly none."""
@@ -47,11 +50,11 @@ class Alignment:
     Attributes
     ----------
     homography
-        Shape (3, 3), from pixels of the first view to pixels of the second.
+        Shape (3, 3), from the first plane to the second.
     here, there
         Matched keypoints of the first and of the second view.
     error_px
-        How far each match lies from the plane, in pixels of the second view.
+        How far each match lies from the plane, in pixels of the second plane.
     overlap
         Share of the pictures that both show, 0..1: the smaller of the two shares.
     within
@@ -74,21 +77,24 @@ class Alignment:
     turn_deg: float
     spread: int
 
+    def enlarged(self, by: float) -> NDArray[np.float64]:
+        """Give the homography between views so many times as large as the planes."""
+        larger = np.diag([by, by, 1.0])
+        return np.asarray(larger @ self.homography @ np.linalg.inv(larger), np.float64)
+
     @property
     def on_plane(self) -> int:
         """How many matches lie on the fitted plane."""
         return int((self.error_px < NEAR_PX).sum())
 
 
-def align(a: Likeness, b: Likeness, first: tuple[int, int], second: tuple[int, int]) -> Alignment | None:
+def align(a: Likeness, b: Likeness) -> Alignment | None:
     """Find how ``b`` lies on ``a``, or None where too little agrees.
 
     Parameters
     ----------
     a, b
         The descriptions.
-    first, second
-        Height and width of their kept views.
 
     Notes
     -----
@@ -99,6 +105,7 @@ def align(a: Likeness, b: Likeness, first: tuple[int, int], second: tuple[int, i
     here, there = _matched(a, b)
     if len(here) < MATCHES:
         return None
+    first, second = plane_size(a), plane_size(b)
     to_unit, from_unit = _unit(first), np.linalg.inv(_unit(second))
     p, q = _through(to_unit, here), _through(np.linalg.inv(from_unit), there)
     similar, kept = cv2.estimateAffinePartial2D(
@@ -134,7 +141,7 @@ def _scale(homography: NDArray[np.float64], points: Points) -> float:
     return float(np.sqrt(abs(np.linalg.det(homography) / below**3)))
 
 
-def _cells(points: Points, size: tuple[int, int]) -> int:
+def _cells(points: Points, size: Size) -> int:
     return len({(int(8 * x / size[1]), int(6 * y / size[0])) for x, y in points})
 
 
@@ -150,7 +157,7 @@ def _matched(a: Likeness, b: Likeness) -> tuple[Points, Points]:
     return a.points[left].astype(np.float64), b.points[nearest[left, 0]].astype(np.float64)
 
 
-def _unit(size: tuple[int, int]) -> NDArray[np.float64]:
+def _unit(size: Size) -> NDArray[np.float64]:
     """Give the map from pixels to half widths about the middle, in which all fits are made."""
     half = size[1] / 2
     return np.array([[1 / half, 0, -1], [0, 1 / half, -size[0] / (2 * half)], [0, 0, 1.0]])
@@ -185,9 +192,7 @@ def _fitted(p: Points, q: Points, start: NDArray[np.float64]) -> NDArray[np.floa
     return np.append(h, 1.0).reshape(3, 3)
 
 
-def _placing(
-    homography: NDArray[np.float64], first: tuple[int, int], second: tuple[int, int]
-) -> tuple[float, float, float]:
+def _placing(homography: NDArray[np.float64], first: Size, second: Size) -> tuple[float, float, float]:
     """Give the smaller and the larger share that both show, 0..1, and the turn in degrees."""
     high, wide = first
     corners = np.array([[0, 0], [wide, 0], [wide, high], [0, high]], np.float64)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from evidence.likeness import evening, weighing
 from evidence.likeness.aligning import Alignment
 from evidence.likeness.parallax import Flow, Motion, strained, sureness
+from evidence.likeness.prints import PLANE_LONG
 from evidence.likeness.weighing import grid
 
 Box = tuple[float, float, float, float]
@@ -31,8 +32,8 @@ Part = tuple[slice, slice]
 Spot = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels of the first view."""
 
-_REACH = 20
-"""Motions are tried that were found so many pixels away: beyond the blur of flow across an edge."""
+_REACH = 0.04
+"""Motions are tried that were found so far away, in longer sides: beyond the blur of flow across an edge."""
 
 _LAYERS = 6
 """At most so many common motions of keypoints are tried besides."""
@@ -43,10 +44,7 @@ _FLOOR = 0.6
 _TILE, _RIM = 64, 5
 """Pixels; the rim is as wide as half the largest window."""
 _BLACK, _WHITE = 4, 245
-_ASIDE = tuple(
-    (round(_REACH * float(np.cos(turn))), round(_REACH * float(np.sin(turn))))
-    for turn in np.arange(8) * np.pi / 4
-)
+_ASIDE = tuple((float(np.cos(turn)), float(np.sin(turn))) for turn in np.arange(8) * np.pi / 4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +85,7 @@ def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
     Parameters
     ----------
     first, second
-        The kept views.
+        The views, of the same longer side.
     lying
         How the second lies on the first.
 
@@ -108,14 +106,15 @@ def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
 
 def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> weighing.Views | None:
     """Even two views and map how they differ; None where they show too little in common."""
-    warped, seen = _brought(first, second, lying)
+    by = _enlarged(first)
+    warped, seen = _brought(first, second, lying.enlarged(by))
     if seen.mean() < 0.2:
         return None
     one, two = _evened(first, warped, seen)
     there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
     sure = sureness(one.grey)
     calm_there, calm_back = _calmed(there, sure), _calmed(back, sureness(two.grey))
-    layers = _common_motions(lying)
+    layers = [layer * np.float32(by) for layer in _common_motions(lying)]
     beyond_one, at_once = _beyond(one, two, (there, calm_there), layers)
     beyond_two, _ = _beyond(two, one, (back, calm_back), [-layer for layer in layers])
     places = grid(*first.shape)
@@ -129,20 +128,42 @@ def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> weighing.Vi
         np.where(inside_two, beyond_two, 0.0).astype(np.float32),
         inside_one,
         Motion.measured(there, back, sure, seen & (at_once < 6)),
+        sure,
     )
 
 
 def _differences(views: weighing.Views) -> Differences:
     high, wide = views.one.shape
-    structure = _structure(views.one, views.two, (views.there, views.calm_there))
-    inside = views.inside
-    agreement = 1.0 - float(np.mean(structure[inside] > 1.0)) if inside.any() else 0.0
+    agreement = _agreement(views)
     weighed = weighing.weigh(views)
     strength = float(weighed.max())
     if strength < 0.0:
         return Differences(agreement, strength, changed=False, boxes=())
-    boxes = [*_windows(weighed >= 0.0), *strained(views.motion)]
+    boxes = [*_windows(weighed >= 0.0), *strained(views.motion, _enlarged(views.one))]
     return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
+
+
+def _enlarged(view: evening.Grey | Grey8) -> float:
+    """Tell how many times larger a view is than the plane that its alignment was found on."""
+    return max(1.0, float(max(view.shape)) / PLANE_LONG)
+
+
+def _agreement(views: weighing.Views) -> float:
+    """Tell what share of the overlap agrees at once, at the size of the plane: finer detail is noise too."""
+    by = _enlarged(views.one)
+    size = (round(views.one.shape[1] / by), round(views.one.shape[0] / by))
+    one, two, there, calm, inside = (
+        np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)
+        for part in (
+            views.one,
+            views.two,
+            views.there / by,
+            views.calm_there / by,
+            views.inside.astype(np.float32),
+        )
+    )
+    agrees = _structure(one, two, (there, calm))[inside == 1.0] <= 1.0
+    return float(np.mean(agrees)) if agrees.size else 0.0
 
 
 def _structure(one: evening.Grey, two: evening.Grey, flows: tuple[Flow, Flow]) -> evening.Grey:
@@ -172,13 +193,13 @@ def _windows(told: NDArray[np.bool_]) -> list[Spot]:
     ]
 
 
-def _brought(first: Grey8, second: Grey8, lying: Alignment) -> tuple[Grey8, evening.Mask]:
+def _brought(first: Grey8, second: Grey8, homography: NDArray[np.float64]) -> tuple[Grey8, evening.Mask]:
     """Bring the second view onto the first; say where it covers it, less a rim."""
     size = (first.shape[1], first.shape[0])
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    warped = cv2.warpPerspective(second, lying.homography, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    warped = cv2.warpPerspective(second, homography, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
     whole = np.full(second.shape, 255, np.uint8)
-    covered = cv2.warpPerspective(whole, lying.homography, size, flags=flags)
+    covered = cv2.warpPerspective(whole, homography, size, flags=flags)
     inner = cv2.erode(covered, np.ones((7, 7), np.uint8), borderType=cv2.BORDER_CONSTANT, borderValue=0)
     return np.asarray(warped, np.uint8), np.asarray(inner == 255)
 
@@ -186,7 +207,7 @@ def _brought(first: Grey8, second: Grey8, lying: Alignment) -> tuple[Grey8, even
 def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[_Layer, _Layer]:
     """Bring both to the same tones, light and sharpness."""
     rough = evening.toned(first, warped, seen)
-    flow = _flow(first, np.rint(rough)[warped].astype(np.uint8))
+    flow = _rough_flow(first, np.rint(rough)[warped].astype(np.uint8))
     partner = _moved(warped, grid(*first.shape) + flow)
     table = evening.toned_by_pixels(first, partner, seen, rough)
     one = first.astype(np.float32)
@@ -207,6 +228,14 @@ def _flow(one: Grey8, two: Grey8) -> Flow:
     start = np.zeros((*one.shape, 2), np.float32)
     flow = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_FAST).calc(one, two, start)
     return np.asarray(flow, np.float32)
+
+
+def _rough_flow(one: Grey8, two: Grey8) -> Flow:
+    """Find the flow at half the size, which is enough to find pixels of the same tone."""
+    high, wide = one.shape
+    halves = (cv2.resize(view, (wide // 2, high // 2), interpolation=cv2.INTER_AREA) for view in (one, two))
+    flow = _flow(*(np.asarray(half, np.uint8) for half in halves))
+    return np.asarray(2.0 * cv2.resize(flow, (wide, high), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
 def _moved(view: NDArray[np.generic], at: Flow) -> Grey8:
@@ -284,12 +313,14 @@ def _motions(calm: Flow, layers: Sequence[NDArray[np.float32]]) -> Callable[[Par
     """Give the places to look at for a part of the picture: by motions found around it, then common ones."""
     places = grid(*calm.shape[:2])
     # The flow goes on beyond the picture's edge.
-    rimmed = cv2.copyMakeBorder(calm, _REACH, _REACH, _REACH, _REACH, cv2.BORDER_REPLICATE)
+    reach = round(_REACH * max(calm.shape[:2]))
+    rimmed = cv2.copyMakeBorder(calm, reach, reach, reach, reach, cv2.BORDER_REPLICATE)
+    aside = [(round(reach * right), round(reach * down)) for right, down in _ASIDE]
 
     def at(part: Part) -> Iterator[Flow]:
         here = places[part]
-        for right, down in _ASIDE:
-            top, left = part[0].start + _REACH + down, part[1].start + _REACH + right
+        for right, down in aside:
+            top, left = part[0].start + reach + down, part[1].start + reach + right
             yield here + rimmed[top : top + here.shape[0], left : left + here.shape[1]]
         for layer in layers:
             yield here + layer
@@ -330,7 +361,7 @@ def _lower(
                     break
 
 
-def _joined(spots: list[Spot], wide: int, high: int, rim: int = 6) -> tuple[Box, ...]:
+def _joined(spots: list[Spot], wide: int, high: int, rim: int = 10) -> tuple[Box, ...]:
     """Join boxes that touch, and give them as shares of the picture, the largest first."""
     boxes = [(x0 - rim, y0 - rim, x1 + rim, y1 + rim) for x0, y0, x1, y1 in spots]
     merged = True

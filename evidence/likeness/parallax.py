@@ -50,19 +50,19 @@ class Motion:
     @classmethod
     def measured(cls, there: Flow, back: Flow, sure: Grey, agreed: Mask) -> Motion:
         """Keep the shifts that have texture (:func:`sureness`), agree both ways and join equal pixels."""
-        high, wide = agreed.shape
-        x, y = np.meshgrid(np.arange(wide, dtype=np.float32), np.arange(high, dtype=np.float32))
-        returned = cv2.remap(back, np.dstack([x, y]) + there, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]
-        left = np.abs(there + returned)
-        both_ways = (left[..., 0] < 1.0) & (left[..., 1] < 1.0)
-        size = (wide // 4, high // 4)
-        trusted = (
-            cv2.resize((both_ways & agreed).astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.7
+        size = (agreed.shape[1] // 4, agreed.shape[0] // 4)
+        x, y = np.meshgrid(np.arange(size[0], dtype=np.float32), np.arange(size[1], dtype=np.float32))
+        away, home = (
+            np.asarray(cv2.resize(flow, size, interpolation=cv2.INTER_AREA), np.float32)
+            for flow in (there, back)
         )
-        trusted &= sure > _SURE
+        returned = cv2.remap(home, np.dstack([x, y]) + away / 4, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]
+        left = np.abs(away + returned)
+        trusted = cv2.resize(agreed.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.7
+        trusted &= (left[..., 0] < 1.0) & (left[..., 1] < 1.0) & (sure > _SURE)
         trusted[:_RIM], trusted[-_RIM:], trusted[:, :_RIM], trusted[:, -_RIM:] = False, False, False, False
         rows, columns = np.nonzero(trusted)
-        shifts = cv2.resize(there, size, interpolation=cv2.INTER_AREA)[rows, columns]
+        shifts = away[rows, columns]
         places = np.column_stack([columns, rows]) * 4.0 + 2.0
         return cls(places.astype(np.float64), shifts.astype(np.float64))
 
@@ -82,8 +82,9 @@ def sureness(grey: Grey) -> NDArray[np.float32]:
 
     From the smaller eigenvalue of the structure tensor (Shi and Tomasi, CVPR 1994).
     """
-    x, y = cv2.Sobel(grey, cv2.CV_32F, 1, 0), cv2.Sobel(grey, cv2.CV_32F, 0, 1)
     size = (grey.shape[1] // 4, grey.shape[0] // 4)
+    half = cv2.resize(grey, (grey.shape[1] // 2, grey.shape[0] // 2), interpolation=cv2.INTER_AREA)
+    x, y = cv2.Sobel(half, cv2.CV_32F, 1, 0), cv2.Sobel(half, cv2.CV_32F, 0, 1)
     xx, yy, xy = (
         cv2.GaussianBlur(cv2.resize(part, size, interpolation=cv2.INTER_AREA), (0, 0), 1.5)
         for part in (x * x, y * y, x * y)
@@ -92,8 +93,13 @@ def sureness(grey: Grey) -> NDArray[np.float32]:
     return np.asarray(smaller / (smaller + 400.0) + 1e-4, np.float32)
 
 
-def strained(motion: Motion) -> list[tuple[int, int, int, int]]:
+def strained(motion: Motion, by: float) -> list[tuple[int, int, int, int]]:
     """Give the boxes, in pixels of the first view, that no step of the camera explains; often none.
+
+    Parameters
+    ----------
+    by
+        How many times larger the view is than one whose longer side is 512, for which the bounds stand.
 
     Notes
     -----
@@ -101,14 +107,14 @@ def strained(motion: Motion) -> list[tuple[int, int, int, int]]:
     Anandan, "Parallax geometry of pairs of points for 3D scene analysis", ECCV 1996). The bound on a thing
     that moves alone is our own: along its own line a moved thing looks like a nearer one.
     """
-    sizes = motion.sizes_px
+    sizes = motion.sizes_px / by
     largest = _largest(sizes)
     if len(sizes) < 20 or largest <= 1.5:
         return []
     usual = float(np.percentile(sizes, 75)) + 0.5
     if largest > MOST_PX or (largest > 5.0 and largest > ALONE * usual):
         return [_around(motion.places[sizes >= 0.75 * largest])]
-    aside = off_the_lines(motion)
+    aside = off_the_lines(motion) / by
     if _largest(aside) > ASIDE_PX:
         return [_around(motion.places[aside > ASIDE_PX])]
     return []

@@ -1,7 +1,7 @@
 """Describe a picture by what stays the same when the same view is taken again.
 
-Hides reduction, internal brightening, the perceptual hash, the keypoints, and the packing into a
-few kilobytes for the database. Comparing two descriptions is left to the neighbours.
+Hides reduction, internal brightening, the perceptual hash, the keypoints, and the packing into some
+tens of kilobytes for the database. Comparing two descriptions is left to the neighbours.
 """
 
 from __future__ import annotations
@@ -18,17 +18,20 @@ from PIL import Image
 
 from evidence.words import Rgb
 
-VERSION = 3
+VERSION = 4
 """Version of the method; a new one describes every picture anew."""
 
-VIEW_LONG = 512
-"""Longer side of the kept grey view in pixels."""
+VIEW_LONG = 1024
+"""Longer side of the kept grey view in pixels: in one of 512 drips and readings went under."""
 
-VIEW_BYTES = 34_000
+VIEW_BYTES = 120_000
 """The kept view is compressed until it takes no more."""
 
 DETECT_LONG = 640
 """Longer side of the reduction the keypoints are found on, in pixels."""
+
+PLANE_LONG = 512
+"""Longer side, in its own pixels, of the plane on which keypoints are told, whatever the view's size."""
 
 POINTS = 480
 """At most so many keypoints are kept, spread over the picture."""
@@ -54,7 +57,7 @@ class Likeness:
     width, height
         The picture's own pixels.
     points
-        Shape (n, 2), float32: keypoints as x and y in pixels of the kept view.
+        Shape (n, 2), float32: keypoints as x and y on the plane of :func:`plane_size`.
     marks
         Shape (n, 32), uint8: the ORB descriptor of each keypoint.
     view
@@ -91,41 +94,47 @@ def describe(rgb: Rgb) -> Likeness:
 
     Notes
     -----
-    The hash is ImageHash's ``phash`` (8 x 8 lowest frequencies of a 32 x 32 DCT against their median).
+    The hash is ImageHash's ``phash`` (8 x 8 lowest frequencies of a 32 x 32 DCT against their median), of
+    the kept reduction where the picture is larger.
     Keypoints are ORB: Rublee et al., "ORB: an efficient alternative to SIFT or SURF", ICCV 2011.
     """
     if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.dtype != np.uint8 or rgb.size == 0:
         raise ValueError("a picture must have shape (height, width, 3), uint8, and at least one pixel")
     height, width = rgb.shape[:2]
-    small = Image.fromarray(rgb).convert("L").resize((32, 32), Image.Resampling.LANCZOS)
-    grey = _reduced(np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8), DETECT_LONG)
+    view = _reduced(np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8), VIEW_LONG)
+    grey = _reduced(view, DETECT_LONG)
     lit = _lit(grey)
-    phash = _phash(np.asarray(small))
-    phash_lit = phash
-    if lit is not grey:
-        tiny = Image.fromarray(lit).resize((32, 32), Image.Resampling.LANCZOS)
-        phash_lit = _phash(np.asarray(tiny))
-    view = _reduced(lit, VIEW_LONG)
-    points, marks = _keypoints(lit, view.shape[1] / lit.shape[1])
+    phash = _phash(
+        Image.fromarray(rgb).convert("L") if view.shape == rgb.shape[:2] else Image.fromarray(view)
+    )
+    phash_lit = phash if lit is grey else _phash(Image.fromarray(lit))
+    points, marks = _keypoints(lit, min(1.0, PLANE_LONG / max(view.shape)) * view.shape[1] / lit.shape[1])
     return Likeness(
-        VERSION, phash, phash_lit, float(grey.mean()), width, height, points, marks, _compressed(view)
+        VERSION, phash, phash_lit, float(grey.mean()), width, height, points, marks, _compressed(_lit(view))
     )
 
 
-def look(likeness: Likeness) -> NDArray[np.uint8]:
-    """Give the kept grey view: shape (height, width), uint8, longer side at most ``VIEW_LONG``."""
+def look(likeness: Likeness, long_side: int = VIEW_LONG) -> NDArray[np.uint8]:
+    """Give the kept grey view: shape (height, width), uint8, longer side at most ``long_side``."""
     coded = np.frombuffer(likeness.view, np.uint8)
-    return np.asarray(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE), np.uint8)
+    return _reduced(np.asarray(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE), np.uint8), long_side)
 
 
 def view_size(likeness: Likeness) -> tuple[int, int]:
     """Give height and width of the kept view without opening it."""
-    width, height = _within(*_within(likeness.width, likeness.height, DETECT_LONG), VIEW_LONG)
+    width, height = _within(likeness.width, likeness.height, VIEW_LONG)
     return height, width
 
 
+def plane_size(likeness: Likeness) -> tuple[float, float]:
+    """Give height and width of the plane that keypoints lie on: the view's shape, ``PLANE_LONG`` at most."""
+    height, width = view_size(likeness)
+    share = min(1.0, PLANE_LONG / max(height, width))
+    return height * share, width * share
+
+
 def pack(likeness: Likeness) -> bytes:
-    """Make bytes of a description for the database; under 60 kB.
+    """Make bytes of a description for the database; under 140 kB.
 
     The bytes carry the version; :func:`unpack` gives the same description again.
     """
@@ -201,16 +210,16 @@ def _cosines() -> NDArray[np.float64]:
     return np.asarray(2.0 * np.cos(np.pi * np.arange(8)[:, None] * (2 * n + 1)[None, :] / 64.0))
 
 
-def _phash(small: NDArray[np.uint8]) -> int:
-    """Give ImageHash's ``phash`` of a 32 x 32 grey picture as an integer, first bit highest."""
-    rows = _cosines()
-    low = rows @ small.astype(np.float64) @ rows.T
+def _phash(grey: Image.Image) -> int:
+    """Give ImageHash's ``phash`` of a grey picture as an integer, first bit highest."""
+    rows, small = _cosines(), grey.resize((32, 32), Image.Resampling.LANCZOS)
+    low = rows @ np.asarray(small, np.float64) @ rows.T
     bits = (low > np.median(low)).ravel()
     return int.from_bytes(np.packbits(bits).tobytes(), "big")
 
 
 def _keypoints(grey: NDArray[np.uint8], share: float) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
-    """Find ORB keypoints spread over the picture; positions in pixels of the kept view."""
+    """Find ORB keypoints spread over the picture; positions times ``share``."""
     orb = cv2.ORB.create(nfeatures=3 * POINTS, scaleFactor=1.2, nlevels=6, fastThreshold=7)
     found = orb.detect(grey, None)
     kept = _spread(found, grey.shape[1], grey.shape[0])

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evidence.likeness.aligning import MATCHES, Alignment, align
 from evidence.likeness.changes import Box, differences
-from evidence.likeness.prints import Likeness, look, view_size
+from evidence.likeness.prints import Likeness, look, plane_size, view_size
 
 OVERLAP = 0.75
 """Less of the picture in common is another framing; the smallest of retakes was .74."""
@@ -93,7 +94,7 @@ def compare(a: Likeness, b: Likeness) -> Pair:
 
 
 def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
-    lying = align(a, b, view_size(a), view_size(b))
+    lying = align(a, b)
     if lying is None or lying.spread < SPREAD or lying.on_plane < MATCHES:
         return Pair(0, 1, Verdict.OTHER), None
     ratio = max(lying.scale, 1.0 / lying.scale)
@@ -103,7 +104,8 @@ def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
         return Pair(0, 1, verdict, 0.0, lying.overlap, lying.scale), lying
     if lying.overlap < OVERLAP or abs(lying.turn_deg) > TURN_DEG:
         return Pair(0, 1, Verdict.OTHER, 0.0, lying.overlap, lying.scale), lying
-    found = differences(look(a), look(b), lying)
+    first, second = views(a, b)
+    found = differences(first, second, lying)
     verdict = Verdict.CHANGED if found.changed else Verdict.SAME
     if found.agreement < AGREEMENT:
         verdict = Verdict.OTHER
@@ -111,9 +113,15 @@ def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
     return Pair(0, 1, verdict, found.agreement, lying.overlap, lying.scale, boxes), lying
 
 
+def views(a: Likeness, b: Likeness) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """Give two kept views, both as long as the shorter of them."""
+    long_side = min(max(view_size(a)), max(view_size(b)))
+    return look(a, long_side), look(b, long_side)
+
+
 def _carried(box: Box, lying: Alignment, a: Likeness, b: Likeness) -> Box:
     """Carry a box in shares of ``a`` to shares of ``b``."""
-    (high, wide), (high_b, wide_b) = view_size(a), view_size(b)
+    (high, wide), (high_b, wide_b) = plane_size(a), plane_size(b)
     corners = np.array([[x * wide, y * high, 1.0] for x in box[::2] for y in box[1::2]]) @ lying.homography.T
     x, y = corners[:, 0] / corners[:, 2] / wide_b, corners[:, 1] / corners[:, 2] / high_b
     left, top, right, bottom = (float(min(1.0, max(0.0, v))) for v in (x.min(), y.min(), x.max(), y.max()))

@@ -22,6 +22,8 @@ NEAR = 0.5
 tests/bench/bench_likeness.py, of whose retakes with a near hash 2 in 1,000 fall below."""
 
 _SIDE = 8
+_DRAWN_LONG = 64
+"""Longer side, in pixels, that a view is sketched at."""
 _AT_ONCE = 65_536
 
 
@@ -50,6 +52,11 @@ def _sketch(likeness: Likeness) -> NDArray[np.float32]:
     coded = np.frombuffer(likeness.view, np.uint8)
     # An eighth comes out of the decoder almost for nothing.
     view = np.asarray(cv2.imdecode(coded, cv2.IMREAD_REDUCED_GRAYSCALE_8), np.float32)
+    share = _DRAWN_LONG / max(view.shape)
+    if share < 1.0:
+        view = np.asarray(
+            cv2.resize(view, None, fx=share, fy=share, interpolation=cv2.INTER_AREA), np.float32
+        )
     smooth = cv2.GaussianBlur(view, (0, 0), 1.0)
     x, y = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
     strength = np.hypot(x, y) + np.float32(1e-3)

@@ -29,6 +29,8 @@ SIGNS = (
     "rigid", "rigid, thick", "rigid in large, thick", "rigid share", "rigid share in large",
     "aside of the lines", "alone",
     "alone in the picture", "aside in the picture", "far in the picture",
+    "tone, thicker than the step", "tone, thicker both ways", "tone far about, more", "tone far about, less",
+    "difference to around", "difference to around by noise", "own motion",
 )  # fmt: skip
 """What raises a window's number; as many columns of :func:`signs`."""
 
@@ -40,13 +42,15 @@ EXCUSES = (
     "usual calm difference about", "usual rigid", "usual rigid share",
     "tone, more at edges", "tone, both ways at edges", "calm difference by noise about at edges",
     "calm difference about at edges", "rigid at edges", "rigid share at edges",
+    "usual difference to around", "usual difference to around by noise", "usual own motion",
+    "difference to around at edges", "difference to around by noise at edges", "own motion at edges",
 )  # fmt: skip
 """What lowers it; the columns after. *Usual* is what windows of like texture show in this very pair, *at
 edges* what windows at the edges of a motion show."""
 
 _JUDGED_BY_OTHERS = (
     "tone, more", "tone, both ways", "calm difference by noise about", "calm difference about", "rigid",
-    "rigid share",
+    "rigid share", "difference to around", "difference to around by noise", "own motion",
 )  # fmt: skip
 """Signs that a camera's step raises all over the picture."""
 
@@ -61,7 +65,7 @@ _SHARES = ("rigid share", "rigid share in large")
 All constants of this module: our own, fixed before the weights were learned; see docs/methods/likeness.md.
 """
 
-_NUDGES = ((0.0, 0.0), (1.2, 0.0), (-1.2, 0.0), (0.0, 1.2), (0.0, -1.2))
+_NUDGES = ((0, 0), (1, 0), (-1, 0), (0, 1), (0, -1))
 """A window may lie so much aside, in pixels, before its structure counts as another."""
 
 _CONTRASTS = (
@@ -91,6 +95,8 @@ class Views:
         What of the first the second shows.
     motion
         Shifts that can be trusted.
+    sure
+        How surely a motion can be found in the first, at a quarter of the size, 0..1.
     """
 
     one: Grey
@@ -101,6 +107,7 @@ class Views:
     beyond_two: Grey
     inside: Mask
     motion: Motion
+    sure: Grey
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,9 +173,15 @@ def _tones(views: Views) -> dict[str, NDArray[np.float32]]:
     one, two = views.beyond_one, _brought(views.beyond_two, views.calm_there)
     both, window = np.minimum(one, two), np.ones((7, 7), np.uint8)
     near = np.minimum(cv2.dilate(one, window), cv2.dilate(two, window))
-    more, less = _ordered(_highest(_thick(one, 0.6)), _highest(_thick(two, 0.6)))
+    thick_one, thick_two = _thick(one, 0.6), _thick(two, 0.6)
+    more, less = _ordered(_highest(thick_one), _highest(thick_two))
     about_one = _highest(cv2.blur(one, (9, 9)))
     about, about_less = _ordered(about_one, _highest(cv2.blur(two, (9, 9))))
+    half = (one.shape[1] // 2, one.shape[0] // 2)
+    far, far_less = _ordered(
+        *(_highest_of_half(cv2.blur(_reduced(of, half), (9, 9)), one.shape) for of in (one, two))
+    )
+    beyond_one, beyond_two = _beyond_the_step(views, (one, two), (thick_one, thick_two))
     return {
         "tone, more": more,
         "tone, less": less,
@@ -179,7 +192,25 @@ def _tones(views: Views) -> dict[str, NDArray[np.float32]]:
         "tone about, less": about_less,
         "tone about, both ways": _highest(cv2.blur(both, (9, 9))),
         "tone in most windows": _level(about_one),
+        "tone, thicker than the step": np.maximum(beyond_one, beyond_two),
+        "tone, thicker both ways": np.minimum(beyond_one, beyond_two),
+        "tone far about, more": far,
+        "tone far about, less": far_less,
     }
+
+
+def _beyond_the_step(
+    views: Views, tones: tuple[Grey, Grey], thick: tuple[Grey, Grey]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Keep tones in strips thicker than motions nearby differ by: thinner ones a step may hide or show."""
+    high, wide = views.one.shape
+    step = cv2.resize(_range(_quarter(views.calm_there), 9), (wide, high), interpolation=cv2.INTER_NEAREST)
+    told = []
+    for tone, strip in zip(tones, thick, strict=True):
+        # A strip's thickness in pixels, from what _thick multiplied by it.
+        over = strip > tone * (step + 2.0)
+        told.append(_highest(np.where(over, tone, 0.0)))
+    return told[0], told[1]
 
 
 def _differences(views: Views) -> dict[str, NDArray[np.float32]]:
@@ -193,7 +224,10 @@ def _differences(views: Views) -> dict[str, NDArray[np.float32]]:
     )
     usual, even = _usual(np.abs(at_once), contrast, inside)
     about = _highest(cv2.blur(np.abs(at_once) / usual, (9, 9)))
+    around, around_by_noise = _than_around(views, contrast)
     return {
+        "difference to around": around,
+        "difference to around by noise": around_by_noise,
         "difference by noise": _highest(np.abs(at_once) / usual),
         "difference by noise about": about,
         "calm difference by noise about": _highest(cv2.blur(np.abs(calm) / usual, (9, 9))),
@@ -203,23 +237,41 @@ def _differences(views: Views) -> dict[str, NDArray[np.float32]]:
     }
 
 
+def _than_around(views: Views, contrast: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Tell where the other picture is darker or lighter than around there: water on a wall, a few codes deep.
+
+    At half the size, over 10 pixels against 50: by codes, and against what places of the same contrast show.
+    """
+    high, wide = views.one.shape
+    half = (wide // 2, high // 2)
+    inside = _reduced(views.inside, half)
+    off = np.where(inside > 0.5, _reduced(moved(views.two, views.calm_there) - views.one, half), 0.0)
+    off = off.astype(np.float32)
+    share = np.maximum(cv2.blur(inside, (25, 25)), 0.05)
+    than = np.where(inside > 0.5, np.abs(cv2.blur(off, (5, 5)) - cv2.blur(off, (25, 25)) / share), 0.0)
+    than = than.astype(np.float32)
+    usual, _ = _usual(than, _reduced(contrast, half), inside > 0.5)
+    return _highest_of_half(than, (high, wide)), _highest_of_half(than / usual, (high, wide))
+
+
 def _usual(off: Grey, contrast: Grey, inside: Mask) -> tuple[Grey, float]:
     """Tell by how much places of each contrast differ, as a deviation in codes; and the most even ones.
 
-    From medians, which a change that takes up less than half of a class does not move.
+    From medians of every fourth pixel, which a change that takes up less than half of a class does not move.
     """
-    if not inside.any():
+    some = inside[::2, ::2]
+    known, of = contrast[::2, ::2][some], off[::2, ::2][some]
+    if not len(known):
         return np.ones_like(off), 1.0
-    known, of = contrast[inside], off[inside]
     flat = known < np.percentile(known, 40)
     even = 1.48 * float(np.median(of[flat] if flat.any() else of))
     at: list[float] = []
     deviations: list[float] = []
     for low, high, middle in _CONTRASTS:
-        some = of[(known >= low) & (known < high)]
-        if len(some) > 300:
+        of_class = of[(known >= low) & (known < high)]
+        if len(of_class) > 100:
             at.append(middle)
-            deviations.append(max(0.5, 1.48 * float(np.median(some[::3]))))
+            deviations.append(max(0.5, 1.48 * float(np.median(of_class))))
     if not at:
         return np.ones_like(off), even
     by_code = np.interp(np.arange(256), at, np.maximum.accumulate(deviations)).astype(np.float32)
@@ -228,23 +280,51 @@ def _usual(off: Grey, contrast: Grey, inside: Mask) -> tuple[Grey, float]:
 
 def _rigid(views: Views) -> dict[str, NDArray[np.float32]]:
     """Compare windows that move as a whole: a flow turns one digit into another, a window cannot."""
-    found: dict[str, NDArray[np.float32]] = {}
-    others = [moved(views.two, views.calm_there + np.array(aside, np.float32)) for aside in _NUDGES]
-    for side, name in ((9, "rigid"), (17, "rigid in large")):
-        both = spread(views.one, side) + spread(others[0], side)
-        least = spread(views.one - others[0], side)
-        for other in others[1:]:
-            least = np.minimum(least, spread(views.one - other, side))
-        noise = float(np.percentile(least[views.inside], 25)) if views.inside.any() else 1.0
-        beyond = np.where(views.inside, cv2.sqrt(np.maximum(least - 2.0 * noise, 0.0)), 0.0)
-        told = (beyond / (3.0 + 0.35 * cv2.sqrt(both))).astype(np.float32)
-        share = np.where(views.inside, least / (both + 4.0 * noise + 8.0), 0.0).astype(np.float32)
-        found[f"{name}, thick"] = _highest(_thick(told, 0.5))
-        found["rigid share" if side == 9 else "rigid share in large"] = _sampled(cv2.blur(share, (12, 12)))
-        if side == 9:
-            found[name] = _highest(told)
-            found["noise of structure"] = np.asarray(np.sqrt(noise), np.float32)
-    return found
+    high, wide = views.one.shape
+    two = moved(views.two, views.calm_there)
+    told, share, noise = _stiff(views.one, two, views.inside)
+    half = (wide // 2, high // 2)
+    inside = cv2.resize(views.inside.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST) > 0
+    large, large_share, _ = _stiff(_reduced(views.one, half), _reduced(two, half), np.asarray(inside))
+    large, large_share = (
+        np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_NEAREST), np.float32)
+        for part in (large, large_share)
+    )
+    return {
+        "rigid": _highest(told),
+        "rigid, thick": _highest(_thick(told, 0.5)),
+        "rigid in large, thick": _highest(_thick(large, 0.5)),
+        "rigid share": _sampled(cv2.blur(share, (12, 12))),
+        "rigid share in large": _sampled(cv2.blur(large_share, (12, 12))),
+        "noise of structure": np.asarray(np.sqrt(noise), np.float32),
+    }
+
+
+def _stiff(one: Grey, two: Grey, inside: Mask) -> tuple[Grey, Grey, float]:
+    """Tell by how much windows of 9 pixels differ that may lie a little aside.
+
+    Returns
+    -------
+    That against what is tolerated; as a share of what both hold; and the noise's part of it.
+    """
+    high, wide = one.shape
+    mean_one, mean_two = (cv2.blur(view, (9, 9)) for view in (one, two))
+    rimmed, rimmed_mean = (cv2.copyMakeBorder(of, 1, 1, 1, 1, cv2.BORDER_REPLICATE) for of in (two, mean_two))
+    least = np.full(one.shape, np.inf, np.float32)
+    for right, down in _NUDGES:
+        aside = (slice(1 + down, 1 + down + high), slice(1 + right, 1 + right + wide))
+        off, off_mean = one - rimmed[aside], mean_one - rimmed_mean[aside]
+        np.minimum(least, cv2.blur(off * off, (9, 9)) - off_mean * off_mean, out=least)
+    np.maximum(least, 0.0, out=least)
+    both = np.maximum(
+        cv2.blur(one * one, (9, 9)) - mean_one * mean_one + cv2.blur(two * two, (9, 9)) - mean_two * mean_two,
+        0.0,
+    )
+    noise = float(np.percentile(least[inside][::5], 25)) if inside.any() else 1.0
+    beyond = np.where(inside, cv2.sqrt(np.maximum(least - 2.0 * noise, 0.0)), 0.0)
+    told = beyond / (3.0 + 0.35 * cv2.sqrt(both))
+    share = np.where(inside, least / (both + 4.0 * noise + 8.0), 0.0)
+    return told.astype(np.float32), share.astype(np.float32), noise
 
 
 def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
@@ -257,19 +337,24 @@ def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
         columns, rows = (motion.places // 4).astype(int).T
         odd[rows, columns, 0] = off_the_lines(motion)
         odd[rows, columns, 1] = np.maximum(sizes - usual - 0.5, 0.0)
-    whole = cv2.blur(cv2.resize(odd, (wide, high), interpolation=cv2.INTER_NEAREST), (12, 12))
-    window = np.ones((9, 9), np.uint8)
-    across = [np.ascontiguousarray(views.calm_there[..., k]) for k in (0, 1)]
-    across = [cv2.dilate(part, window) - cv2.erode(part, window) for part in across]
-    lines = _highest(np.ascontiguousarray(whole[..., 0]), 24)
+    whole = cv2.blur(odd, (3, 3))
+    across = _range(_quarter(views.calm_there), 3)
+    aside, alone, edge = (
+        _of_windows(cv2.dilate(part, np.ones((side, side), np.uint8)), (high, wide))
+        for part, side in zip((*cv2.split(whole), across), (6, 6, 8), strict=True)
+    )
     largest = motion.largest_px
+    own = np.hypot(*cv2.split(_quarter(views.there - views.calm_there)))
+    own = np.where(_quarter(views.inside) > 0.7, own * views.sure, 0.0)
+    own = cv2.dilate(cv2.blur(own.astype(np.float32), (2, 2)), np.ones((4, 4), np.uint8))
     return {
+        "own motion": _of_windows(own, (high, wide)),
         "alone in the picture": np.asarray(largest - 2.0 * usual - 1.0 if largest > 1.5 else 0.0, np.float32),
-        "aside in the picture": np.asarray(np.quantile(lines, 0.98), np.float32),
+        "aside in the picture": np.asarray(np.quantile(aside, 0.98), np.float32),
         "far in the picture": np.asarray(largest - 8.0, np.float32),
-        "aside of the lines": lines,
-        "alone": _highest(np.ascontiguousarray(whole[..., 1]), 24),
-        "motion's edge": _highest(np.hypot(*across), 32),
+        "aside of the lines": aside,
+        "alone": alone,
+        "motion's edge": edge,
         "largest motion": np.asarray(motion.largest_px, np.float32),
         "usual motion": np.asarray(usual, np.float32),
     }
@@ -278,21 +363,14 @@ def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
 def _hidden(views: Views) -> dict[str, NDArray[np.float32]]:
     """Tell where a step of the camera hides and shows strips: where the calm motion closes up and opens."""
     high, wide = views.one.shape
-    flow = cv2.resize(views.calm_there, (wide // 4, high // 4), interpolation=cv2.INTER_AREA)
-    x, y = (np.ascontiguousarray(flow[..., k]) for k in (0, 1))
+    calm = _quarter(views.calm_there)
+    x, y = cv2.split(calm)
     # Sobel weighs 8, and a pixel here is four of the view.
     opening = cv2.Sobel(x, cv2.CV_32F, 1, 0, scale=1 / 32) + cv2.Sobel(y, cv2.CV_32F, 0, 1, scale=1 / 32)
     found = {"hidden": cv2.dilate(-opening, np.ones((9, 9))), "shown": cv2.dilate(opening, np.ones((9, 9)))}
-    for name, side in (("motion about", 11), ("motion far about", 19)):
-        window = np.ones((side, side), np.uint8)
-        found[name] = np.hypot(*(cv2.dilate(part, window) - cv2.erode(part, window) for part in (x, y)))
+    found["motion about"], found["motion far about"] = _range(calm, 11), _range(calm, 19)
     found["motion here"] = np.hypot(x, y)
-    rows, columns = (len(range(STEP // 2, size, STEP)) for size in (high, wide))
-    # Sides that are no multiple of a window's step end within a window.
-    return {
-        name: np.pad(part, ((0, rows - len(part)), (0, columns - part.shape[1])), mode="edge")
-        for name, part in ((name, values[1::2, 1::2][:rows, :columns]) for name, values in found.items())
-    }
+    return {name: _of_windows(values, (high, wide)) for name, values in found.items()}
 
 
 def _shown_by_others(views: Views, columns: dict[str, NDArray[np.float32]]) -> dict[str, NDArray[np.float32]]:
@@ -324,8 +402,41 @@ def _usually(values: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(np.quantile(np.ascontiguousarray(values.T), _MOST_WINDOWS, axis=1), np.float32)
 
 
-def _highest(values: NDArray[np.generic], side: int = WINDOW) -> NDArray[np.float32]:
-    return _sampled(cv2.dilate(values.astype(np.float32), np.ones((side, side), np.uint8)))
+def _highest(values: NDArray[np.generic]) -> NDArray[np.float32]:
+    """Give the highest value in each window; by fours first, which costs a third."""
+    fours = cv2.dilate(values.astype(np.float32, copy=False), np.ones((4, 4), np.uint8))[2::4, 2::4]
+    return _of_windows(cv2.dilate(fours, np.ones((WINDOW // 4, WINDOW // 4), np.uint8)), values.shape)
+
+
+def _highest_of_half(values: NDArray[np.generic], shape: tuple[int, ...]) -> NDArray[np.float32]:
+    """Give the highest value in each window of a map at half the size."""
+    twos = cv2.dilate(values.astype(np.float32, copy=False), np.ones((2, 2), np.uint8))[1::2, 1::2]
+    return _of_windows(cv2.dilate(twos, np.ones((WINDOW // 4, WINDOW // 4), np.uint8)), shape)
+
+
+def _of_windows(quarter: NDArray[np.generic], shape: tuple[int, ...]) -> NDArray[np.float32]:
+    """Take from a map at a quarter of the size what stands at the middle of each window."""
+    rows, columns = (len(range(STEP // 2, size, STEP)) for size in shape)
+    part = quarter[1::2, 1::2][:rows, :columns]
+    # Sides that are no multiple of a window's step end within a window.
+    padded = np.pad(part, ((0, rows - part.shape[0]), (0, columns - part.shape[1])), mode="edge")
+    return np.asarray(padded, np.float32)
+
+
+def _reduced(values: NDArray[np.generic], size: tuple[int, int]) -> NDArray[np.float32]:
+    """Average by area to a width and height."""
+    return np.asarray(cv2.resize(values.astype(np.float32, copy=False), size, interpolation=cv2.INTER_AREA))
+
+
+def _quarter(values: NDArray[np.generic]) -> NDArray[np.float32]:
+    return _reduced(values, (values.shape[1] // 4, values.shape[0] // 4))
+
+
+def _range(flow: Flow, side: int) -> NDArray[np.float32]:
+    """Give by how much motions differ within windows of ``side`` places."""
+    window = np.ones((side, side), np.uint8)
+    spans = (cv2.dilate(part, window) - cv2.erode(part, window) for part in cv2.split(flow))
+    return np.asarray(np.hypot(*spans), np.float32)
 
 
 def _sampled(values: NDArray[np.generic]) -> NDArray[np.float32]:

@@ -49,7 +49,7 @@ def main() -> None:
         seconds.append(capture.time.seconds - (40.0 if row["camera"] == "phone" else 0.0))
     print(f"{len(shown)} readable pictures of {len(rows)}")
     visits(shown, small, seconds)
-    look_alikes(shown, small, seconds)
+    look_alikes(shown, large, seconds)
     lights(shown, large)
     best(shown, large)
     cards(shown, small)

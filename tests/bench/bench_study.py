@@ -5,7 +5,7 @@
 The pictures are those of ``house_card``: they look like a house, not like one view again and again.
 ``--files`` of them are written as 12-MP files (kept in ``--folder`` for the next run), taken in, studied
 and arranged as the commands do it, and each part of the study is timed by itself on a few of them.
-``--described`` of them are described at the 1000 pixels at which the study describes a 12-MP picture, and
+``--described`` of them are described at the 2000 pixels at which the study describes a 12-MP picture, and
 then compared on every core as for a job of so many. The floor decodes every file once, reduced to half.
 """
 
@@ -48,7 +48,7 @@ def parts(paths: list[Path]) -> None:
             ("the whole study", partial(study.study, path, frozenset(study.VERSIONS))),
             ("  metadata", partial(pictures.read_exif_bytes, data)),
             ("  two sizes", partial(pictures.study_sizes, data)),
-            ("  likeness", partial(likeness.describe, small)),
+            ("  likeness", partial(likeness.describe, large)),
             ("  quality", partial(quality.measure, large)),
             ("  light", partial(light.propose, large)),
             ("  appearance", partial(rooms.appearance, small)),
@@ -73,7 +73,7 @@ def take_in(card: Path, folder: Path) -> tuple[tuple[float, float], tuple[float,
 def described(place: int) -> list[bytes]:
     """Describe the pictures of a place."""
     cv2.setNumThreads(1)
-    seen = house_card.seen_at(place, 1000)
+    seen = house_card.seen_at(place, 2000)
     return [likeness.pack(likeness.describe(np.ascontiguousarray(bgr[..., ::-1]))) for bgr in seen]
 
 

@@ -21,12 +21,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence.likeness import Likeness, aligning, changes, evening, parallax, weighing
-from evidence.likeness.prints import look, view_size
-from evidence.likeness.same_view import OVERLAP, SCALE, SPREAD
+from evidence.likeness.prints import PLANE_LONG, view_size
+from evidence.likeness.same_view import OVERLAP, SCALE, SPREAD, views
 from tests.bench import bench_likeness, likeness_pairs, likeness_scenes
 
-ROOMS, FOLDS, PASSED = 160, 5, 20
-HIDDEN, ROUNDS, AT_ONCE, RATE, DECAY, SOFT = 10, 14, 64, 0.01, 1e-3, 0.25
+ROOMS, FOLDS, PASSED = 320, 5, 40
+HIDDEN, ROUNDS, AT_ONCE, RATE, DECAY, SOFT = 16, 28, 64, 0.01, 1e-3, 0.25
 MOST = 15
 """Of each column the windows where it is highest are kept."""
 
@@ -80,7 +80,7 @@ def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
             for i in np.argsort(-column)[:MOST]
             if column.min() < column.max()
         }
-        chosen = np.array(sorted(best | set(np.nonzero(truth.ravel())[0][:60].tolist())))
+        chosen = np.array(sorted(best | set(np.nonzero(truth.ravel())[0][:200].tolist())))
         found.append(
             Pair(
                 of, label.kind, label.truth != "same", flat[chosen].astype(np.float16), truth.ravel()[chosen]
@@ -105,20 +105,21 @@ def _code() -> str:
 
 def _signs(a: Likeness, b: Likeness) -> Floats | None:
     """Give a pair's signs; None where it is not compared."""
-    lying = aligning.align(a, b, view_size(a), view_size(b))
+    lying = aligning.align(a, b)
     if lying is None or lying.spread < SPREAD or lying.overlap < OVERLAP:
         return None
     if max(lying.scale, 1 / lying.scale) > SCALE:
         return None
-    views = changes.compared_views(look(a), look(b), lying)
-    return None if views is None else weighing.signs(views)
+    found = changes.compared_views(*views(a, b), lying)
+    return None if found is None else weighing.signs(found)
 
 
 def _changed_places(index: int, kept: Path) -> dict[str, NDArray[np.uint8]]:
     """Give by kind of change the pixels of the room's first picture that it alters, 255 or 0."""
     place = kept / f"changed-{index}.npz"
     if not place.exists():
-        photos, seed = likeness_pairs.load("tuning"), likeness_pairs.SEEDS["tuning"] + index
+        photos = likeness_pairs.load("tuning", likeness_pairs.TEXTURES["tuning"])
+        seed = likeness_pairs.SEEDS["tuning"] + index
         scene = likeness_scenes.room(seed, photos)
         before = likeness_pairs.seen_grey(scene)
         stuff = likeness_scenes.Stuff(seed + 900_000, photos)
@@ -136,10 +137,11 @@ def _windows(changed: NDArray[np.uint8], front: Likeness, first: Likeness) -> Tr
     high, wide = view_size(front)
     there = cv2.resize(changed, (wide, high), interpolation=cv2.INTER_LINEAR)
     if first is not front:
-        lying = aligning.align(front, first, view_size(front), view_size(first))
+        lying = aligning.align(front, first)
         size = view_size(first)[::-1]
-        there = cv2.warpPerspective(there, lying.homography, size) if lying else np.zeros_like(there)
-    near = cv2.dilate((there > 100).astype(np.uint8), np.ones((20, 20), np.uint8))
+        larger = max(size) / PLANE_LONG
+        there = cv2.warpPerspective(there, lying.enlarged(larger), size) if lying else np.zeros_like(there)
+    near = cv2.dilate((there > 100).astype(np.uint8), np.ones((40, 40), np.uint8))
     half = weighing.STEP // 2
     return np.asarray(near[half :: weighing.STEP, half :: weighing.STEP] > 0)
 

@@ -22,10 +22,22 @@ Rgb8 = NDArray[np.uint8]
 
 SHARED = Path(__file__).parents[3] / "shared" / "data"
 _DUP = SHARED / "dup/imagededup/tests/data/base_images"
+_EXIF = SHARED / "exif"
+_LARGE = (
+    "Canon PowerShot A20", "FujiFilm FinePix2650", "FujiFilm MX-2900Zoom", "HTC TyTN II", "Issue 211",
+    "Issue 308", "Kodak DC3400", "Minolta DiMAGE X", "Nikon Coolpix 775", "Nikon E900 (2)",
+    "Panasonic DMC-LC40", "Photoshop (1)", "Reconyx HC500 firmware 3.3.0", "Seiko Epson PhotoPC 3000Z",
+)  # fmt: skip
+"""Camera samples 1280 pixels long and more, so that what changes can be small."""
+_LARGE_TOO = (
+    "fixtures/T-45A_Goshawk_03.jpg", "fixtures/Sumo_Museum.jpg", "orientation/Landscape_1.jpg",
+    "orientation/Portrait_1.jpg", "mx/jpg/Panasonic NV-GX7.jpg", "mx/jpg/Issue 600 (1).jpg",
+)  # fmt: skip
 PHOTOS = {
     "tuning": [
         *(SHARED / "good" / name for name in ("brick.png", "coffee.png", "grass.png", "sklearn_flower.jpg")),
         *(_DUP / f"ukbench{number}.jpg" for number in ("00120", "01380", "08976", "09012", "09040")),
+        *(_EXIF / "mx/jpg" / f"{name}.jpg" for name in _LARGE),
     ],
     "scoring": [
         *(
@@ -34,9 +46,19 @@ PHOTOS = {
         ),
         *(SHARED / "good" / name for name in ("rocket.jpg", "camera.png")),
         *(_DUP / f"ukbench{number}.jpg" for number in ("08996", "09060", "09268", "09348", "09380")),
+        *(_EXIF / name for name in _LARGE_TOO),
     ],
 }
 """Which photographs belong to which set; no photograph is in both."""
+
+TEXTURES = {"tuning": 9, "scoring": 11}
+"""So many of them lend their pixels to the drawn rooms: the first ones."""
+
+LARGE_PX = 850
+"""From this height on a photograph is a large one."""
+
+SIZE = (1600, 1200)
+"""Width and height of a photograph of a room."""
 
 SEEDS = {"tuning": 10_000, "scoring": 70_000}
 
@@ -76,10 +98,10 @@ class Batch:
     pairs: list[Labelled] = field(default_factory=list)
 
 
-def load(which: str) -> list[NDArray[np.float32]]:
-    """Read the photographs of a set as linear light; raises FileNotFoundError where data is absent."""
+def load(which: str, most: int | None = None) -> list[NDArray[np.float32]]:
+    """Read a set's photographs, or the first few, as linear light; FileNotFoundError where data is absent."""
     out = []
-    for path in PHOTOS[which]:
+    for path in PHOTOS[which][:most]:
         bgr = cv2.imread(str(path))
         if bgr is None:
             raise FileNotFoundError(path)
@@ -89,7 +111,7 @@ def load(which: str) -> list[NDArray[np.float32]]:
 
 def in_depth(which: str, count: int, first: int = 0) -> Iterator[Batch]:
     """Give one batch for each of ``count`` rooms in depth."""
-    photos = load(which)
+    photos = load(which, TEXTURES[which])
     for index in range(first, first + count):
         yield _room(SEEDS[which] + index, photos)
 
@@ -146,10 +168,13 @@ def _shot(
     stops: float = 0.0,
     blur: Blur | None = None,
 ) -> Rgb8:
-    """Photograph, with the meter off by up to 0.4 stops, and through JPEG."""
-    linear = scenes.render(scene, camera)
+    """Photograph, with the meter off by up to 0.4 stops, and through JPEG; blur in pixels of 800."""
+    linear = scenes.render(scene, camera, SIZE)
     off = float(chance.uniform(-0.4, 0.4))
-    rgb = photograph(linear, stops + off, int(chance.integers(2**31)), blur=blur or Blur(), size=(800, 600))
+    larger = SIZE[0] / scenes.WIDTH
+    soft = blur or Blur()
+    soft = replace(soft, defocus=soft.defocus * larger, shake=soft.shake * larger)
+    rgb = photograph(linear, stops + off, int(chance.integers(2**31)), blur=soft, size=SIZE)
     return _through_jpeg(rgb)
 
 
@@ -311,13 +336,39 @@ def _warps(seed: int, linear: NDArray[np.float32]) -> Batch:
         changed, size = _patched(encoded, chance)
         batch.pictures[f"C{k}"] = _framed(changed, _hand(chance, 0.5))
         said = "flat change, tiny" if size < 150 else "flat change"
+        if linear.shape[0] >= LARGE_PX:
+            said = "small change"
         batch.pairs += [Labelled(a, f"C{k}", "changed", said, False, size) for a in ("A", "W0")]
     for k, zoom in enumerate((1.15, *chance.uniform(1.16, 3.0, 5))):
         close = np.diag([1 / zoom, 1 / zoom, 1.0])
         close[:2, 2] = chance.uniform(0.2, 0.8, 2) * (1 - 1 / zoom)
         batch.pictures[f"Z{k}"] = _framed(encoded, _hand(chance, 0.3) @ close)
         batch.pairs.append(Labelled("A", f"Z{k}", "wide", "wide and close", False, float(zoom)))
+    for k, share in enumerate(chance.uniform((0.02, 0.08, 0.2, 0.32), (0.08, 0.2, 0.32, 0.45))):
+        batch.pictures[f"L{k}"] = _framed(_replaced(encoded, float(share), chance), _hand(chance, 0.5))
+        batch.pairs.append(Labelled("A", f"L{k}", "changed", "large change", False, float(share)))
     return batch
+
+
+def _replaced(encoded: Rgb8, share: float, chance: np.random.Generator) -> Rgb8:
+    """Change so large a share of a picture: as wet, turned over, or another part of it."""
+    out = encoded.copy()
+    high, wide = (round(side * share**0.5) for side in encoded.shape[:2])
+    top, left = (
+        int(chance.uniform(0.1, 0.9) * (side - of)) for side, of in zip(out.shape, (high, wide), strict=False)
+    )
+    part = out[top : top + high, left : left + wide]
+    pick = int(chance.integers(3))
+    if pick == 0:
+        part[:] = (part * chance.uniform(0.5, 0.8)).astype(np.uint8)
+    elif pick == 1:
+        part[:] = part[::-1, ::-1].copy()
+    else:
+        down, right = (
+            int(chance.uniform(0, 1) * (side - of)) for side, of in zip(out.shape, (high, wide), strict=False)
+        )
+        part[:] = encoded[down : down + high, right : right + wide]
+    return out
 
 
 def _hand(chance: np.random.Generator, much: float = 1.0) -> NDArray[np.float64]:
@@ -334,7 +385,7 @@ def _hand(chance: np.random.Generator, much: float = 1.0) -> NDArray[np.float64]
 def _framed(encoded: Rgb8, warp: NDArray[np.float64]) -> Rgb8:
     """Show 86 % of a photograph through a homography of the unit square (output to input)."""
     high, wide = encoded.shape[:2]
-    size = (wide * 600 // high, 600) if high > 600 else (wide, high)
+    size = (wide * 1200 // high, 1200) if high > 1200 else (wide, high)
     inner = np.array([[0.86, 0, 0.07], [0, 0.86, 0.07], [0, 0, 1.0]])
     to_unit, to_source = np.diag([1 / size[0], 1 / size[1], 1.0]), np.diag([wide, high, 1.0])
     matrix = to_source @ inner @ warp @ to_unit
@@ -344,10 +395,17 @@ def _framed(encoded: Rgb8, warp: NDArray[np.float64]) -> Rgb8:
 
 
 def _patched(encoded: Rgb8, chance: np.random.Generator) -> tuple[Rgb8, float]:
-    """Change a small place: other digits, a dark streak, or a piece from elsewhere; give its pixels."""
+    """Change a small place: other digits, a dark streak, or a piece from elsewhere; give its pixels.
+
+    In a large photograph the place may be a quarter as large: 1 to 10 % of the shorter side.
+    """
     out = encoded.copy()
     high, wide = encoded.shape[:2]
-    side = int(min(high, wide) * chance.uniform(0.05, 0.12))
+    share, thick = chance.uniform(0.05, 0.12), 2
+    if high >= LARGE_PX:
+        share = 0.012 * (0.1 / 0.012) ** ((share - 0.05) / 0.07)
+        thick = max(1, round(share * min(high, wide) / 14))
+    side = int(min(high, wide) * share)
     while True:
         x, y = int(chance.uniform(0.2, 0.7) * wide), int(chance.uniform(0.2, 0.7) * high)
         part = out[y : y + side, x : x + side]
@@ -362,7 +420,7 @@ def _patched(encoded: Rgb8, chance: np.random.Generator) -> tuple[Rgb8, float]:
                 cv2.FONT_HERSHEY_SIMPLEX,
                 side / 50,
                 (20, 20, 20),
-                2,
+                thick,
                 cv2.LINE_AA,
             )
         elif pick == 1:

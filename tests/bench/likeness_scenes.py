@@ -74,10 +74,10 @@ class Scene:
     spots: dict[str, tuple[Vec, Vec, Vec]] = field(default_factory=dict)
 
 
-def render(scene: Scene, camera: Camera | None = None) -> Array:
-    """Draw a scene: shape (HEIGHT, WIDTH, 3), float32, linear light about 0..1."""
+def render(scene: Scene, camera: Camera | None = None, size: tuple[int, int] = (WIDTH, HEIGHT)) -> Array:
+    """Draw a scene: shape (*size[::-1], 3), float32, linear light about 0..1."""
     eye = camera or scene.camera
-    width, height = round(WIDTH * _SHARPER), round(HEIGHT * _SHARPER)
+    width, height = round(size[0] * _SHARPER), round(size[1] * _SHARPER)
     axes = eye.axes()
     lens = np.array([[eye.focal * width, 0, width / 2], [0, eye.focal * width, height / 2], [0, 0, 1.0]])
     out = np.full((height, width, 3), 0.02, np.float32)
@@ -85,7 +85,7 @@ def render(scene: Scene, camera: Camera | None = None) -> Array:
     for thing in scene.things:
         for face in thing.faces:
             _draw(face, lens @ axes, eye.place, out, nearest)
-    return np.asarray(cv2.resize(out, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA), np.float32)
+    return np.asarray(cv2.resize(out, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def _draw(face: Face, project: NDArray[np.float64], place: Vec, out: Array, nearest: Array) -> None:

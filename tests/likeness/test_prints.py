@@ -89,6 +89,42 @@ def test_a_run_of_water_that_takes_7_percent_of_the_light_is_seen(darker: float,
     assert pair.verdict is verdict
 
 
+@pytest.mark.parametrize("name", ["Sanyo S1.JPG", "FujiFilm FinePix4900Zoom.jpg"])
+def test_another_digit_on_a_small_plate_is_seen_in_a_large_picture(open_data: Path, name: str) -> None:
+    """Two camera samples of the open set, 2048 and 2400 pixels long; the plate is drawn, a 64th of them high.
+
+    In a kept view of 512 pixels such a digit is 4 pixels high: there both pictures passed for the same.
+    """
+    rgb = np.asarray(Image.open(open_data / "exif" / "mx" / "jpg" / name).convert("RGB"))
+
+    first = likeness.describe(_with_plate(rgb, "0417", aside=4))
+    again = likeness.describe(_with_plate(rgb, "0417", aside=18))
+    read_later = likeness.describe(_with_plate(rgb, "0477", aside=18))
+
+    assert likeness.compare(first, again).verdict is Verdict.SAME
+    assert likeness.compare(first, read_later).verdict is Verdict.CHANGED
+
+
+def _with_plate(rgb: Rgb, reading: str, aside: int) -> Rgb:
+    """Put a plate with a reading into a picture, turn it a little and frame it so many pixels aside."""
+    high, wide = rgb.shape[:2]
+    size = 0.012 * high
+    x, y = int(0.55 * wide), int(0.6 * high)
+    out = rgb.copy()
+    cv2.rectangle(out, (x, y), (x + int(3.2 * size), y + int(1.6 * size)), (225, 225, 220), -1)
+    at = (x + int(0.3 * size), y + int(1.2 * size))
+    cv2.putText(out, reading, at, cv2.FONT_HERSHEY_SIMPLEX, size / 26, (30, 30, 30), 2, cv2.LINE_AA)
+    turn = cv2.getRotationMatrix2D((wide / 2, high / 2), aside / 12, 1.0)
+    turned = cv2.warpAffine(out, turn, (wide, high), flags=cv2.INTER_LINEAR)
+    return np.ascontiguousarray(turned[30:-30, 40 + aside : wide - 60 + aside], np.uint8)
+
+
+def test_however_grainy_a_picture_its_description_stays_small() -> None:
+    grain = np.random.default_rng(5).integers(0, 256, (1500, 2000, 3)).astype(np.uint8)
+
+    assert len(likeness.pack(likeness.describe(grain))) < 140_000
+
+
 @pytest.mark.parametrize("zoom", [1.3, 1.6, 2.0, 3.0])
 def test_wide_and_close_are_never_folded(zoom: float) -> None:
     wide = room(3)
