@@ -6,7 +6,7 @@ out. Carries values between the nouns, which do not know each other.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -45,6 +45,7 @@ def propose(
     weights: rooms.Weights = rooms.WEIGHTS,
     known: Iterable[Compared] = (),
     compare_them: likeness.CompareAll = likeness.compare_all,
+    only: Callable[[PictureState], bool] | None = None,
 ) -> tuple[Arrangement, tuple[Compared, ...]]:
     """Propose sets of look-alikes, visits and names from room cards.
 
@@ -60,6 +61,8 @@ def propose(
         Pairs of pictures compared before, by this version; they are not compared again.
     compare_them
         Compares the others.
+    only
+        If given, no pair is compared unless one of its pictures is so; the rest counts as unlike.
 
     Returns
     -------
@@ -78,6 +81,8 @@ def propose(
         a, b = at.get(pair.first), at.get(pair.second)
         if a is not None and b is not None and a < b:
             before[a, b] = replace(pair.found, a=a, b=b)
+    if only is not None:
+        compare_them = _of_some(compare_them, [only(picture) for picture in seen])
     related = likeness.group_and_relate(described, seconds, before, compare_them)
     arrangement = Arrangement(
         joints=_joints(pictures, appearances, cards, weights),
@@ -102,6 +107,17 @@ def propose(
         Compared(digests[a], digests[b], pair) for (a, b), pair in sorted(related.compared.items())
     )
     return arrangement, compared
+
+
+def _of_some(compare_them: likeness.CompareAll, asked_of: Sequence[bool]) -> likeness.CompareAll:
+    """Compare only pairs with a picture that is asked of."""
+
+    def compare(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[likeness.Pair]:
+        wanted = [pair for pair in pairs if asked_of[pair[0]] or asked_of[pair[1]]]
+        found = dict(zip(wanted, compare_them(likenesses, wanted), strict=True))
+        return [found.get((a, b)) or likeness.Pair(a, b, Verdict.OTHER) for a, b in pairs]
+
+    return compare
 
 
 def _joints(

@@ -21,7 +21,7 @@ from evidence.packing import from_json, to_json
 from evidence.record import FACTS, UNDO, act_of, computer_clock, in_force, undone
 from evidence.state import Arrangement, State, stand, weights_in_force
 from evidence.store import Store, lying
-from evidence.timeline import Decisions, Facts, of_times, place, timeline
+from evidence.timeline import Decisions, Facts, Placed, of_times, place, timeline
 from evidence.words import Suggestion
 
 if TYPE_CHECKING:
@@ -215,14 +215,32 @@ class Desk:
             self._state = (self.job.last_hash, replace(stands, sentences=self._suggested(stands.sentences)))
         return self._state[1]
 
+    def state_on_site(self) -> State:
+        """Say how the job stands before all views are compared, which takes longer than a list on site may.
+
+        Look-alikes are only looked for of pictures too dark to show anything, which may have been retaken;
+        once the day is arranged, this is :meth:`state`. Nothing is kept.
+        """
+        facts, decisions, placed = self._placed(self._found())
+        weights = weights_in_force(decisions)
+        arranged = self.store.proposal("arrangement", _key(placed.pictures, weights)) is not None
+        if arranged or (self._state is not None and self._state[0] == self.job.last_hash):
+            return self.state()
+        made, _ = self._propose(placed.pictures, weights, only=lambda picture: picture.hopeless)
+        stands = stand(facts, made, decisions, placed)
+        return replace(stands, sentences=self._suggested(stands.sentences))
+
     def _stand(self, found: object | None) -> State:
-        facts, decisions = self.facts(), self.decisions
-        times = tuple(decision.hash for decision in of_times(decisions).values())
-        rests_on = found and (found, times, facts.zone)
-        placed = self.memory.recall("placed", rests_on, lambda: place(facts, decisions))
+        facts, decisions, placed = self._placed(found)
         return stand(
             facts, self._arrangement(placed.pictures, weights_in_force(decisions)), decisions, placed
         )
+
+    def _placed(self, found: object | None) -> tuple[Facts, Decisions, Placed]:
+        facts, decisions = self.facts(), self.decisions
+        times = tuple(decision.hash for decision in of_times(decisions).values())
+        rests_on = found and (found, times, facts.zone)
+        return facts, decisions, self.memory.recall("placed", rests_on, lambda: place(facts, decisions))
 
     def forget(self) -> None:
         """Look everything up anew next time: the store has new answers."""
@@ -236,9 +254,20 @@ class Desk:
         kept = self.store.proposal("arrangement", key)
         if kept is not None:
             return from_json(kept, Arrangement)
-        compared_by = f"{arrange.VERSION} {study.VERSIONS['likeness']}"  # of pixels in sizes that may change
-        earlier = self.store.proposal("compared", compared_by)
-        made, compared = arrange.propose(
+        made, compared = self._propose(pictures, weights)
+        if self.job.writable:
+            self.store.put_proposal("compared", _compared_by(), to_json(compared))
+            self.store.put_proposal("arrangement", key, to_json(made))
+        return made
+
+    def _propose(
+        self,
+        pictures: tuple[PictureState, ...],
+        weights: Weights,
+        only: Callable[[PictureState], bool] | None = None,
+    ) -> tuple[Arrangement, tuple[arrange.Compared, ...]]:
+        earlier = self.store.proposal("compared", _compared_by())
+        return arrange.propose(
             pictures,
             study.likenesses(self.store),
             study.appearances(self.store),
@@ -246,11 +275,8 @@ class Desk:
             weights=weights,
             known=() if earlier is None else from_json(earlier, tuple[arrange.Compared, ...]),
             compare_them=compare_on_every_core,
+            only=only,
         )
-        if self.job.writable:
-            self.store.put_proposal("compared", compared_by, to_json(compared))
-            self.store.put_proposal("arrangement", key, to_json(made))
-        return made
 
     @property
     def catalogue(self) -> Catalogue:
@@ -292,6 +318,11 @@ class Desk:
         if self.job.writable:
             self.store.put_proposal("nearness", key, to_json(made))
         return made
+
+
+def _compared_by() -> str:
+    """Name the method that compared pairs; the sizes of pixels that it compares may change too."""
+    return f"{arrange.VERSION} {study.VERSIONS['likeness']}"
 
 
 def compare_on_every_core(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:

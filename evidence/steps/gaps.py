@@ -68,8 +68,8 @@ for tuning, see docs/methods/narration.md. One that says it is a finding always 
 
 
 def gaps(desk: Desk) -> list[Gap]:
-    """List every gap, those that need another photograph first."""
-    state = desk.state()
+    """List every gap, those that need another photograph first; before views are compared, if it must be."""
+    state = desk.state_on_site()
     if not state.pictures:
         return [Gap(GapKind.NO_PICTURES, "job", "No picture has been taken in yet.")]
     explained = {place.casefold() for place, _ in state.not_seen}

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
+from evidence import arrange
+from evidence import desk as desk_module
 from evidence.desk import Desk
 from evidence.errors import BadSetting
+from evidence.likeness import Likeness, Pair, compare_all
 from evidence.record import Entry
 from evidence.steps import gaps, narration
 from evidence.steps.gaps import GapKind
+from evidence.timeline import PictureState
 from evidence.words import Distance, Light, Quality
 
 NINE = datetime(2026, 3, 4, 9, 0, tzinfo=UTC).timestamp()
@@ -148,3 +152,28 @@ def test_a_sentence_that_names_a_thing_no_picture_shows_is_found(desk: Desk, tmp
     assert kinds(desk) == [(GapKind.SAID, "2")]
     narration.accept(desk, 2)
     assert (GapKind.SAID, "2") not in kinds(desk)
+
+
+def test_a_list_on_site_does_not_wait_for_look_alikes_but_of_what_is_too_dark(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As if no view had been compared yet; picture 3 is made too dark to show anything."""
+    monkeypatch.setattr(arrange, "VERSION", "the next")
+    monkeypatch.setattr(PictureState, "hopeless", property(lambda picture: picture.frame == 3))
+    asked: list[tuple[int, int]] = []
+
+    def compare(likenesses: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:
+        asked.extend(pairs)
+        return compare_all(likenesses, pairs)
+
+    monkeypatch.setattr(desk_module, "compare_on_every_core", compare)
+    desk.forget()
+
+    on_site = gaps.gaps(desk)
+    first = list(asked)
+    desk.state()
+
+    assert first
+    assert all(2 in pair for pair in first)
+    assert len(asked) > 2 * len(first)
+    assert on_site == gaps.gaps(desk)
