@@ -1,6 +1,6 @@
 """Learns the weights by which the signs of a change are weighed, on the tuning set of bench_likeness.
 
-Run with ``python -m tests.bench.learn_likeness`` (160 rooms in depth and 9 photographs; some forty minutes
+Run with ``python -m tests.bench.learn_likeness`` (320 rooms in depth and 23 photographs; some hour and a half
 on two cores the first time, what was drawn and measured is kept). Windows in which something changed are
 known from drawing the room with and without the change. The bound is set by rooms that were left out, five
 times over: so that of their changed pairs ``PASSED`` are folded. The scoring set shares neither seed nor
