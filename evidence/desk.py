@@ -221,10 +221,12 @@ class Desk:
         Look-alikes are only looked for of pictures too dark to show anything, which may have been retaken;
         once the day is arranged, this is :meth:`state`. Nothing is kept.
         """
+        if self._state is not None and self._state[0] == self.job.last_hash:
+            return self.state()
         facts, decisions, placed = self._placed(self._found())
         weights = weights_in_force(decisions)
-        arranged = self.store.proposal("arrangement", _key(placed.pictures, weights)) is not None
-        if arranged or (self._state is not None and self._state[0] == self.job.last_hash):
+        key = _key(placed.pictures, weights)
+        if self.memory.knows("arrangement", key) or self.store.proposal("arrangement", key) is not None:
             return self.state()
         made, _ = self._propose(placed.pictures, weights, only=lambda picture: picture.hopeless)
         stands = stand(facts, made, decisions, placed)

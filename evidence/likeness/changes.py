@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from evidence.likeness import evening, weighing
 from evidence.likeness.aligning import Alignment
 from evidence.likeness.parallax import Flow, Motion, strained, sureness
-from evidence.likeness.prints import PLANE_LONG
+from evidence.likeness.prints import enlarged
 from evidence.likeness.weighing import grid
 
 Box = tuple[float, float, float, float]
@@ -106,7 +106,7 @@ def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
 
 def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> weighing.Views | None:
     """Even two views and map how they differ; None where they show too little in common."""
-    by = _enlarged(first)
+    by = enlarged(first.shape)
     warped, seen = _brought(first, second, lying.enlarged(by))
     if seen.mean() < 0.2:
         return None
@@ -139,18 +139,13 @@ def _differences(views: weighing.Views) -> Differences:
     strength = float(weighed.max())
     if strength < 0.0:
         return Differences(agreement, strength, changed=False, boxes=())
-    boxes = [*_windows(weighed >= 0.0), *strained(views.motion, _enlarged(views.one))]
+    boxes = [*_windows(weighed >= 0.0), *strained(views.motion, enlarged(views.one.shape))]
     return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
-
-
-def _enlarged(view: evening.Grey | Grey8) -> float:
-    """Tell how many times larger a view is than the plane that its alignment was found on."""
-    return max(1.0, float(max(view.shape)) / PLANE_LONG)
 
 
 def _agreement(views: weighing.Views) -> float:
     """Tell what share of the overlap agrees at once, at the size of the plane: finer detail is noise too."""
-    by = _enlarged(views.one)
+    by = enlarged(views.one.shape)
     size = (round(views.one.shape[1] / by), round(views.one.shape[0] / by))
     one, two, there, calm, inside = (
         np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)

@@ -108,7 +108,7 @@ def describe(rgb: Rgb) -> Likeness:
         Image.fromarray(rgb).convert("L") if view.shape == rgb.shape[:2] else Image.fromarray(view)
     )
     phash_lit = phash if lit is grey else _phash(Image.fromarray(lit))
-    points, marks = _keypoints(lit, min(1.0, PLANE_LONG / max(view.shape)) * view.shape[1] / lit.shape[1])
+    points, marks = _keypoints(lit, view.shape[1] / enlarged(view.shape) / lit.shape[1])
     return Likeness(
         VERSION, phash, phash_lit, float(grey.mean()), width, height, points, marks, _compressed(_lit(view))
     )
@@ -128,9 +128,13 @@ def view_size(likeness: Likeness) -> tuple[int, int]:
 
 def plane_size(likeness: Likeness) -> tuple[float, float]:
     """Give height and width of the plane that keypoints lie on: the view's shape, ``PLANE_LONG`` at most."""
-    height, width = view_size(likeness)
-    share = min(1.0, PLANE_LONG / max(height, width))
-    return height * share, width * share
+    height, width = size = view_size(likeness)
+    return height / enlarged(size), width / enlarged(size)
+
+
+def enlarged(size: tuple[int, ...]) -> float:
+    """Tell how many times larger a view of this height and width is than its plane, at least 1."""
+    return max(1.0, max(size) / PLANE_LONG)
 
 
 def pack(likeness: Likeness) -> bytes:

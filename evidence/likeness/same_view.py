@@ -104,8 +104,7 @@ def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
         return Pair(0, 1, verdict, 0.0, lying.overlap, lying.scale), lying
     if lying.overlap < OVERLAP or abs(lying.turn_deg) > TURN_DEG:
         return Pair(0, 1, Verdict.OTHER, 0.0, lying.overlap, lying.scale), lying
-    first, second = views(a, b)
-    found = differences(first, second, lying)
+    found = differences(*views(a, b), lying)
     verdict = Verdict.CHANGED if found.changed else Verdict.SAME
     if found.agreement < AGREEMENT:
         verdict = Verdict.OTHER

@@ -156,7 +156,15 @@ def weigh(views: Views) -> NDArray[np.float32]:
 
 def signs(views: Views) -> NDArray[np.float32]:
     """Measure the signs of a change in every window: shape (rows, columns, signs and excuses), float32."""
-    found = {**_tones(views), **_differences(views), **_rigid(views), **_motions(views), **_hidden(views)}
+    # The second view and the motions as most signs want them.
+    two, calm = moved(views.two, views.calm_there), _quarter(views.calm_there)
+    found = {
+        **_tones(views, calm),
+        **_differences(views, two),
+        **_rigid(views, two),
+        **_motions(views, calm),
+        **_hidden(views.one.shape, calm),
+    }
     shape = next(iter(found.values())).shape
     columns = {
         name: np.broadcast_to(
@@ -169,7 +177,7 @@ def signs(views: Views) -> NDArray[np.float32]:
     return np.asarray(np.nan_to_num(stacked), np.float32)
 
 
-def _tones(views: Views) -> dict[str, NDArray[np.float32]]:
+def _tones(views: Views, calm: Flow) -> dict[str, NDArray[np.float32]]:
     one, two = views.beyond_one, _brought(views.beyond_two, views.calm_there)
     both, window = np.minimum(one, two), np.ones((7, 7), np.uint8)
     near = np.minimum(cv2.dilate(one, window), cv2.dilate(two, window))
@@ -181,7 +189,7 @@ def _tones(views: Views) -> dict[str, NDArray[np.float32]]:
     far, far_less = _ordered(
         *(_highest_of_half(cv2.blur(_reduced(of, half), (9, 9)), one.shape) for of in (one, two))
     )
-    beyond_one, beyond_two = _beyond_the_step(views, (one, two), (thick_one, thick_two))
+    beyond_one, beyond_two = _beyond_the_step(calm, (one, two), (thick_one, thick_two))
     return {
         "tone, more": more,
         "tone, less": less,
@@ -200,11 +208,11 @@ def _tones(views: Views) -> dict[str, NDArray[np.float32]]:
 
 
 def _beyond_the_step(
-    views: Views, tones: tuple[Grey, Grey], thick: tuple[Grey, Grey]
+    calm: Flow, tones: tuple[Grey, Grey], thick: tuple[Grey, Grey]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Keep tones in strips thicker than motions nearby differ by: thinner ones a step may hide or show."""
-    high, wide = views.one.shape
-    step = cv2.resize(_range(_quarter(views.calm_there), 9), (wide, high), interpolation=cv2.INTER_NEAREST)
+    high, wide = tones[0].shape
+    step = cv2.resize(_range(calm, 9), (wide, high), interpolation=cv2.INTER_NEAREST)
     told = []
     for tone, strip in zip(tones, thick, strict=True):
         # A strip's thickness in pixels, from what _thick multiplied by it.
@@ -213,18 +221,18 @@ def _beyond_the_step(
     return told[0], told[1]
 
 
-def _differences(views: Views) -> dict[str, NDArray[np.float32]]:
+def _differences(views: Views, two: Grey) -> dict[str, NDArray[np.float32]]:
     """Compare tones where the flow leads, against what such places differ by in this very pair."""
     inside = views.inside
     window = np.ones((5, 5), np.uint8)
     contrast = cv2.dilate(views.one, window) - cv2.erode(views.one, window)
     at_once, calm = (
-        np.where(inside, cv2.blur(moved(views.two, flow) - views.one, (5, 5)), 0.0).astype(np.float32)
-        for flow in (views.there, views.calm_there)
+        np.where(inside, cv2.blur(other - views.one, (5, 5)), 0.0).astype(np.float32)
+        for other in (moved(views.two, views.there), two)
     )
     usual, even = _usual(np.abs(at_once), contrast, inside)
     about = _highest(cv2.blur(np.abs(at_once) / usual, (9, 9)))
-    around, around_by_noise = _than_around(views, contrast)
+    around, around_by_noise = _than_around(views, two, contrast)
     return {
         "difference to around": around,
         "difference to around by noise": around_by_noise,
@@ -237,20 +245,19 @@ def _differences(views: Views) -> dict[str, NDArray[np.float32]]:
     }
 
 
-def _than_around(views: Views, contrast: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _than_around(views: Views, two: Grey, contrast: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Tell where the other picture is darker or lighter than around there: water on a wall, a few codes deep.
 
     At half the size, over 10 pixels against 50: by codes, and against what places of the same contrast show.
     """
     high, wide = views.one.shape
     half = (wide // 2, high // 2)
-    inside = _reduced(views.inside, half)
-    off = np.where(inside > 0.5, _reduced(moved(views.two, views.calm_there) - views.one, half), 0.0)
-    off = off.astype(np.float32)
-    share = np.maximum(cv2.blur(inside, (25, 25)), 0.05)
-    than = np.where(inside > 0.5, np.abs(cv2.blur(off, (5, 5)) - cv2.blur(off, (25, 25)) / share), 0.0)
+    seen = _reduced(views.inside, half)
+    inside, share = seen > 0.5, np.maximum(cv2.blur(seen, (25, 25)), 0.05)
+    off = np.where(inside, _reduced(two - views.one, half), 0.0).astype(np.float32)
+    than = np.where(inside, np.abs(cv2.blur(off, (5, 5)) - cv2.blur(off, (25, 25)) / share), 0.0)
     than = than.astype(np.float32)
-    usual, _ = _usual(than, _reduced(contrast, half), inside > 0.5)
+    usual, _ = _usual(than, _reduced(contrast, half), inside)
     return _highest_of_half(than, (high, wide)), _highest_of_half(than / usual, (high, wide))
 
 
@@ -278,10 +285,9 @@ def _usual(off: Grey, contrast: Grey, inside: Mask) -> tuple[Grey, float]:
     return by_code[contrast.astype(np.uint8)], even
 
 
-def _rigid(views: Views) -> dict[str, NDArray[np.float32]]:
+def _rigid(views: Views, two: Grey) -> dict[str, NDArray[np.float32]]:
     """Compare windows that move as a whole: a flow turns one digit into another, a window cannot."""
     high, wide = views.one.shape
-    two = moved(views.two, views.calm_there)
     told, share, noise = _stiff(views.one, two, views.inside)
     half = (wide // 2, high // 2)
     inside = cv2.resize(views.inside.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST) > 0
@@ -327,7 +333,7 @@ def _stiff(one: Grey, two: Grey, inside: Mask) -> tuple[Grey, Grey, float]:
     return told.astype(np.float32), share.astype(np.float32), noise
 
 
-def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
+def _motions(views: Views, calm: Flow) -> dict[str, NDArray[np.float32]]:
     """Tell where something moves as no step of the camera would have it, and what motion there is."""
     high, wide = views.one.shape
     motion, sizes = views.motion, views.motion.sizes_px
@@ -338,7 +344,7 @@ def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
         odd[rows, columns, 0] = off_the_lines(motion)
         odd[rows, columns, 1] = np.maximum(sizes - usual - 0.5, 0.0)
     whole = cv2.blur(odd, (3, 3))
-    across = _range(_quarter(views.calm_there), 3)
+    across = _range(calm, 3)
     aside, alone, edge = (
         _of_windows(cv2.dilate(part, np.ones((side, side), np.uint8)), (high, wide))
         for part, side in zip((*cv2.split(whole), across), (6, 6, 8), strict=True)
@@ -360,17 +366,15 @@ def _motions(views: Views) -> dict[str, NDArray[np.float32]]:
     }
 
 
-def _hidden(views: Views) -> dict[str, NDArray[np.float32]]:
+def _hidden(shape: tuple[int, ...], calm: Flow) -> dict[str, NDArray[np.float32]]:
     """Tell where a step of the camera hides and shows strips: where the calm motion closes up and opens."""
-    high, wide = views.one.shape
-    calm = _quarter(views.calm_there)
     x, y = cv2.split(calm)
     # Sobel weighs 8, and a pixel here is four of the view.
     opening = cv2.Sobel(x, cv2.CV_32F, 1, 0, scale=1 / 32) + cv2.Sobel(y, cv2.CV_32F, 0, 1, scale=1 / 32)
     found = {"hidden": cv2.dilate(-opening, np.ones((9, 9))), "shown": cv2.dilate(opening, np.ones((9, 9)))}
     found["motion about"], found["motion far about"] = _range(calm, 11), _range(calm, 19)
     found["motion here"] = np.hypot(x, y)
-    return {name: _of_windows(values, (high, wide)) for name, values in found.items()}
+    return {name: _of_windows(values, shape) for name, values in found.items()}
 
 
 def _shown_by_others(views: Views, columns: dict[str, NDArray[np.float32]]) -> dict[str, NDArray[np.float32]]:

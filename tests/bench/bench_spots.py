@@ -182,7 +182,7 @@ def main() -> None:
     parser.add_argument("which", choices=("tuning", "scoring"))
     parser.add_argument("--rooms", type=int, default=6)
     words = parser.parse_args()
-    photos = pairs.load(words.which, pairs.TEXTURES[words.which])
+    photos = pairs.textures(words.which)
     rooms = [(room(words.which, index, photos), Compared()) for index in range(words.rooms)]
     things = sum(len(taken) for taken, _ in rooms)
     print(f"{words.rooms} rooms, {things} things, {words.which}")

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence.likeness import Likeness, aligning, changes, evening, parallax, weighing
-from evidence.likeness.prints import PLANE_LONG, view_size
+from evidence.likeness.prints import enlarged, view_size
 from evidence.likeness.same_view import OVERLAP, SCALE, SPREAD, views
 from tests.bench import bench_likeness, likeness_pairs, likeness_scenes
 
@@ -118,8 +118,7 @@ def _changed_places(index: int, kept: Path) -> dict[str, NDArray[np.uint8]]:
     """Give by kind of change the pixels of the room's first picture that it alters, 255 or 0."""
     place = kept / f"changed-{index}.npz"
     if not place.exists():
-        photos = likeness_pairs.load("tuning", likeness_pairs.TEXTURES["tuning"])
-        seed = likeness_pairs.SEEDS["tuning"] + index
+        photos, seed = likeness_pairs.textures("tuning"), likeness_pairs.SEEDS["tuning"] + index
         scene = likeness_scenes.room(seed, photos)
         before = likeness_pairs.seen_grey(scene)
         stuff = likeness_scenes.Stuff(seed + 900_000, photos)
@@ -139,8 +138,8 @@ def _windows(changed: NDArray[np.uint8], front: Likeness, first: Likeness) -> Tr
     if first is not front:
         lying = aligning.align(front, first)
         size = view_size(first)[::-1]
-        larger = max(size) / PLANE_LONG
-        there = cv2.warpPerspective(there, lying.enlarged(larger), size) if lying else np.zeros_like(there)
+        by = enlarged(size)
+        there = cv2.warpPerspective(there, lying.enlarged(by), size) if lying else np.zeros_like(there)
     near = cv2.dilate((there > 100).astype(np.uint8), np.ones((40, 40), np.uint8))
     half = weighing.STEP // 2
     return np.asarray(near[half :: weighing.STEP, half :: weighing.STEP] > 0)

@@ -98,10 +98,19 @@ class Batch:
     pairs: list[Labelled] = field(default_factory=list)
 
 
-def load(which: str, most: int | None = None) -> list[NDArray[np.float32]]:
-    """Read a set's photographs, or the first few, as linear light; FileNotFoundError where data is absent."""
+def load(which: str) -> list[NDArray[np.float32]]:
+    """Read the photographs of a set as linear light; raises FileNotFoundError where data is absent."""
+    return _read(PHOTOS[which])
+
+
+def textures(which: str) -> list[NDArray[np.float32]]:
+    """Read those of a set that lend their pixels to the drawn rooms; see :func:`load`."""
+    return _read(PHOTOS[which][: TEXTURES[which]])
+
+
+def _read(paths: list[Path]) -> list[NDArray[np.float32]]:
     out = []
-    for path in PHOTOS[which][:most]:
+    for path in paths:
         bgr = cv2.imread(str(path))
         if bgr is None:
             raise FileNotFoundError(path)
@@ -111,7 +120,7 @@ def load(which: str, most: int | None = None) -> list[NDArray[np.float32]]:
 
 def in_depth(which: str, count: int, first: int = 0) -> Iterator[Batch]:
     """Give one batch for each of ``count`` rooms in depth."""
-    photos = load(which, TEXTURES[which])
+    photos = textures(which)
     for index in range(first, first + count):
         yield _room(SEEDS[which] + index, photos)
 
@@ -354,9 +363,8 @@ def _replaced(encoded: Rgb8, share: float, chance: np.random.Generator) -> Rgb8:
     """Change so large a share of a picture: as wet, turned over, or another part of it."""
     out = encoded.copy()
     high, wide = (round(side * share**0.5) for side in encoded.shape[:2])
-    top, left = (
-        int(chance.uniform(0.1, 0.9) * (side - of)) for side, of in zip(out.shape, (high, wide), strict=False)
-    )
+    free = (out.shape[0] - high, out.shape[1] - wide)
+    top, left = (int(chance.uniform(0.1, 0.9) * most) for most in free)
     part = out[top : top + high, left : left + wide]
     pick = int(chance.integers(3))
     if pick == 0:
@@ -364,9 +372,7 @@ def _replaced(encoded: Rgb8, share: float, chance: np.random.Generator) -> Rgb8:
     elif pick == 1:
         part[:] = part[::-1, ::-1].copy()
     else:
-        down, right = (
-            int(chance.uniform(0, 1) * (side - of)) for side, of in zip(out.shape, (high, wide), strict=False)
-        )
+        down, right = (int(chance.uniform(0, 1) * most) for most in free)
         part[:] = encoded[down : down + high, right : right + wide]
     return out
 

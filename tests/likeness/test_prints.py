@@ -91,7 +91,7 @@ def test_a_run_of_water_that_takes_7_percent_of_the_light_is_seen(darker: float,
 
 @pytest.mark.parametrize("name", ["Sanyo S1.JPG", "FujiFilm FinePix4900Zoom.jpg"])
 def test_another_digit_on_a_small_plate_is_seen_in_a_large_picture(open_data: Path, name: str) -> None:
-    """Two camera samples of the open set, 2048 and 2400 pixels long; the plate is drawn, a 64th of them high.
+    """Two camera samples of the open set, 2048 and 2400 pixels long; the plate is drawn, a 52nd of them high.
 
     In a kept view of 512 pixels such a digit is 4 pixels high: there both pictures passed for the same.
     """

@@ -177,3 +177,13 @@ def test_a_list_on_site_does_not_wait_for_look_alikes_but_of_what_is_too_dark(
     assert all(2 in pair for pair in first)
     assert len(asked) > 2 * len(first)
     assert on_site == gaps.gaps(desk)
+
+
+def test_once_the_day_stands_a_list_asks_nothing_of_the_store(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.state()
+
+    with monkeypatch.context() as without:
+        without.setattr(desk, "store", None)
+        assert gaps.gaps(desk) == []
