@@ -206,7 +206,7 @@ def judged(which: str, rooms: range, most: int | None, kept: Path) -> list[Judge
 
 
 def report(rows: list[Judged]) -> None:
-    """Print the table by kind, then the totals against the hashes."""
+    """Print the table by kind, then the totals against the hashes; "hidden" pairs count in neither."""
     table: dict[tuple[str, str, bool], Counter[str]] = defaultdict(Counter)
     for row in rows:
         table[row.truth, row.kind, row.depth][row.verdict.name] += 1
@@ -218,8 +218,9 @@ def report(rows: list[Judged]) -> None:
         print(f"| {truth} | {kind}, {where} | {sum(found.values())} | {cells} |")
     if not any(name.startswith("imagededup") for name in HASHES):
         print("\nThe imagededup library cannot be imported here: its hashes are not compared.")
-    same = np.array([row.truth == "same" for row in rows])
     print(f"\n{len(rows)} pairs, {sum(row.depth for row in rows)} in depth")
+    rows = [row for row in rows if row.truth != "hidden"]
+    same = np.array([row.truth == "same" for row in rows])
     score("ours", same, np.array([row.verdict is likeness.Verdict.SAME for row in rows]))
     for name in HASHES:
         apart = np.array([row.apart[name] for row in rows])

@@ -60,6 +60,9 @@ LARGE_PX = 850
 SIZE = (1600, 1200)
 """Width and height of a photograph of a room."""
 
+SEEN_PX = 60
+"""So many of 800 x 600 pixels must differ for a change to count as seen."""
+
 SEEDS = {"tuning": 10_000, "scoring": 70_000}
 
 
@@ -72,7 +75,8 @@ class Labelled:
     a, b
         Names in the batch.
     truth
-        "same", "changed", "wide", "pan", "twin" or "unlike".
+        "same", "changed", "wide", "pan", "twin" or "unlike"; "hidden" where something changed that one of
+        the two does not show.
     kind
         What was done, for the table.
     depth
@@ -139,10 +143,11 @@ def _room(seed: int, photos: list[NDArray[np.float32]]) -> Batch:
     scene = scenes.room(seed, photos)
     batch = Batch()
     shots: dict[str, float] = {"A": 0.0}
+    cameras = {"A": scene.camera}
     batch.pictures["A"] = _shot(scene, scene.camera, chance)
     for name in ("R1", "R2"):
-        camera, shots[name] = _aside(scene, chance)
-        batch.pictures[name] = _shot(scene, camera, chance)
+        cameras[name], shots[name] = _aside(scene, chance)
+        batch.pictures[name] = _shot(scene, cameras[name], chance)
     batch.pairs.append(Labelled("A", "R1", "same", "retake", True, shots["R1"]))
     batch.pairs.append(Labelled("A", "R2", "same", "retake", True, shots["R2"]))
     # Each is a few centimetres from A, so these two may be twice that apart.
@@ -161,7 +166,7 @@ def _room(seed: int, photos: list[NDArray[np.float32]]) -> Batch:
     )
     batch.pictures["B"] = _shot(scene, camera, chance, 0.0, blur)
     batch.pairs.append(Labelled("A", "B", "same", "retake, blurred", True, blur.defocus or blur.shake))
-    _changes(batch, scene, chance, seed, photos)
+    _changes(batch, scene, chance, cameras, scenes.Stuff(seed + 900_000, photos))
     _framings(batch, scene, chance)
     twin = scenes.room(seed, photos, clutter_seed=seed + 500_000)
     camera, _ = _aside(twin, chance)
@@ -216,37 +221,41 @@ def _changes(
     batch: Batch,
     scene: scenes.Scene,
     chance: np.random.Generator,
-    seed: int,
-    photos: list[NDArray[np.float32]],
+    cameras: dict[str, scenes.Camera],
+    stuff: scenes.Stuff,
 ) -> None:
-    """Change one thing, photograph from aside; keep what a person could see and both pictures show.
+    """Change one thing, photograph from aside; keep what a person could see.
 
-    At least 60 of 480,000 pixels differ by more than 10 codes, away from the edge that another framing
-    cuts off. Fewer than 150 are called tiny: printed 90 mm wide that is 1.4 x 1.4 mm, a 4-point digit.
+    At least ``SEEN_PX`` of 480,000 pixels differ by more than 10 codes, away from the edge that another
+    framing cuts off. Fewer than 150 are called tiny: printed 90 mm wide that is 1.4 x 1.4 mm, a 4-point
+    digit. Where from one of the two cameras fewer differ, because something stands before what changed,
+    no two pictures can tell: the pair is labelled "hidden".
     """
-    stuff = scenes.Stuff(seed + 900_000, photos)
-    before = seen_grey(scene)
+    before = {name: seen_grey(scene, camera) for name, camera in cameras.items()}
     for kind, changed in variants(scene, stuff).items():
-        differs = np.abs(seen_grey(changed) - before) > 10
+        differs = np.abs(seen_grey(changed) - before["A"]) > 10
         camera, _ = _aside(scene, chance)
+        shown = int((np.abs(seen_grey(changed, camera) - seen_grey(scene, camera)) > 10).sum())
         name = f"C {kind}"
         # R1 and the changed picture are each framed anew, so twice as much may be cut off.
         for a, rows, columns in (("A", 60, 80), ("R1", 100, 130)):
             seen = int(differs[rows:-rows, columns:-columns].sum())
-            if seen < 60:
+            if seen < SEEN_PX:
                 continue
+            from_a = int((np.abs(seen_grey(changed, cameras[a]) - before[a]) > 10).sum())
+            truth = "changed" if min(from_a, shown) >= SEEN_PX else "hidden"
             if name not in batch.pictures:
                 batch.pictures[name] = _shot(changed, camera, chance)
             said = f"{kind}, tiny" if seen < 150 else kind
-            batch.pairs.append(Labelled(a, name, "changed", said, True, float(seen)))
+            batch.pairs.append(Labelled(a, name, truth, said, True, float(seen)))
             if kind == "reading" and a == "A":
                 batch.pictures["CD"] = _shot(changed, camera, chance, -2.0)
-                batch.pairs.append(Labelled("A", "CD", "changed", f"{said}, dark", True, float(seen)))
+                batch.pairs.append(Labelled("A", "CD", truth, f"{said}, dark", True, float(seen)))
 
 
-def seen_grey(scene: scenes.Scene) -> NDArray[np.float32]:
+def seen_grey(scene: scenes.Scene, camera: scenes.Camera | None = None) -> NDArray[np.float32]:
     """Draw a scene as codes 0..255 without noise: shape (height, width)."""
-    return np.asarray(encode(scenes.render(scene)).mean(axis=2) * 255, np.float32)
+    return np.asarray(encode(scenes.render(scene, camera)).mean(axis=2) * 255, np.float32)
 
 
 def variants(scene: scenes.Scene, stuff: scenes.Stuff) -> dict[str, scenes.Scene]:
