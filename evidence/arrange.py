@@ -20,7 +20,7 @@ from evidence.state import Arrangement, PairBoxes, State
 from evidence.timeline import PictureState
 from evidence.words import Digest, FrameNumber, Joint, Suggestion
 
-VERSION = f"8/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
+VERSION = f"9/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
 
 MATCH_VERSION = f"{narration.VERSION}/{findings.VERSION}"
@@ -84,12 +84,18 @@ def propose(
     if only is not None:
         compare_them = _of_some(compare_them, [only(picture) for picture in seen])
     related = likeness.group_and_relate(described, seconds, before, compare_them)
+    set_of = {place: number for number, group in enumerate(related.sets) for place in group}
     arrangement = Arrangement(
         joints=_joints(pictures, appearances, cards, weights),
         sets=tuple(
             members
             for group in related.sets
             if len(members := tuple(frames[i] for i in group if frames[i] not in carded)) > 1
+        ),
+        alike=tuple(
+            (frames[pair.a], frames[pair.b])
+            for pair in related.pairs
+            if pair.verdict is Verdict.SAME and set_of[pair.a] != set_of[pair.b]
         ),
         changed=tuple(
             PairBoxes(frames[pair.a], frames[pair.b], tuple(pair.boxes))

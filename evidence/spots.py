@@ -45,7 +45,7 @@ class Kin:
     Attributes
     ----------
     same
-        Pairs of one view in which something differs; either order.
+        Pairs of one view that are not folded together; either order.
     nearer
         Pairs (wider, closer) of one thing.
     behind
@@ -123,7 +123,7 @@ def overall(
     fit
         Which can be printed.
     same
-        Pairs of one view in which something differs; either order.
+        Pairs of one view that are not folded together; either order.
     quality
         Scores by frame, the higher the better; what has none is never preferred.
 

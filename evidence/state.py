@@ -85,6 +85,8 @@ class Arrangement:
         Sets of look-alikes of two and more pictures.
     changed
         Pictures of one view in which something changed.
+    alike
+        Pairs of one view that are in no set together: other pictures of their sets differ.
     nearer
         Pairs (wider, closer) of one thing.
     cards
@@ -94,6 +96,7 @@ class Arrangement:
     joints: tuple[Joint, ...] = ()
     sets: tuple[tuple[FrameNumber, ...], ...] = ()
     changed: tuple[PairBoxes, ...] = ()
+    alike: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
     nearer: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
     cards: tuple[tuple[FrameNumber, int], ...] = ()
 
@@ -126,8 +129,8 @@ class State:
         Frames whose beginning of a visit was decided, not proposed.
     look_alikes
         Sets of two and more.
-    changed, nearer
-        Pairs offered beside each other, never folded.
+    changed, alike, nearer
+        Pairs offered beside each other, never folded; see :class:`Arrangement`.
     findings
         Not withdrawn, in the order asked for, else by number.
     attachments
@@ -150,6 +153,7 @@ class State:
     decided_joints: frozenset[FrameNumber] = frozenset()
     look_alikes: tuple[LookAlikes, ...] = ()
     changed: tuple[PairBoxes, ...] = ()
+    alike: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
     nearer: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
     findings: tuple[Finding, ...] = ()
     attachments: tuple[Attachment, ...] = ()
@@ -217,6 +221,7 @@ def stand(
         decided_joints=decided,
         look_alikes=_look_alikes(pictures, arrangement.sets, decisions),
         changed=arrangement.changed,
+        alike=arrangement.alike,
         nearer=arrangement.nearer,
         findings=_findings(decisions, walked),
         attachments=_attachments(decisions),

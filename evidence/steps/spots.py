@@ -21,7 +21,7 @@ def overalls(state: State) -> list[FrameNumber]:
     viewed = {p.frame for p in state.pictures if p.view}
     done = {v.room for v in state.visits if v.room and viewed.intersection(v.frames)}
     sharp = _fit(state) - {p.frame for p in state.pictures if p.unsharp}
-    same = set(_changed(state))
+    same = set(_of_one_view(state))
     scores = {p.frame: p.quality.score for p in state.pictures if p.quality}
     found = []
     for visit in state.visits:
@@ -43,8 +43,8 @@ def in_order(state: State) -> list[Spot]:
     What cannot be shown, shows nothing, shows a room card, or stands behind a look-alike is left out.
     """
     kin = spots.Kin(
-        _changed(state),
-        state.nearer,
+        _in_front(_of_one_view(state), state),
+        _in_front(state.nearer, state),
         {s.front: len(s.others) for s in state.look_alikes},
     )
     scales = any(a.distance is Distance.WITH_SCALE for a in state.attachments)
@@ -114,29 +114,35 @@ def beside(state: State) -> dict[FrameNumber, set[FrameNumber]]:
 
     What is beside one of several look-alikes is beside the one in front of them.
     """
-    return _joined([*_changed(state), *state.nearer], state)
+    return _joined([*_of_one_view(state), *state.nearer], state)
 
 
 def alike(state: State) -> dict[FrameNumber, set[FrameNumber]]:
-    """Give for each picture those of the same view in which something differs, as :func:`beside`."""
-    return _joined(_changed(state), state)
+    """Give for each picture those of the same view that are not folded with it, as :func:`beside`."""
+    return _joined(_of_one_view(state), state)
 
 
-def _changed(state: State) -> list[tuple[FrameNumber, FrameNumber]]:
-    return [(pair.first, pair.second) for pair in state.changed]
+def _of_one_view(state: State) -> list[tuple[FrameNumber, FrameNumber]]:
+    return [*((pair.first, pair.second) for pair in state.changed), *state.alike]
 
 
 def _joined(
     pairs: Iterable[tuple[FrameNumber, FrameNumber]], state: State
 ) -> dict[FrameNumber, set[FrameNumber]]:
-    fronts = {other: s.front for s in state.look_alikes for other in s.others}
     found: dict[FrameNumber, set[FrameNumber]] = {}
-    for one, other in pairs:
-        first, second = fronts.get(one, one), fronts.get(other, other)
-        if first != second:
-            found.setdefault(first, set()).add(second)
-            found.setdefault(second, set()).add(first)
+    for first, second in _in_front(pairs, state):
+        found.setdefault(first, set()).add(second)
+        found.setdefault(second, set()).add(first)
     return found
+
+
+def _in_front(
+    pairs: Iterable[tuple[FrameNumber, FrameNumber]], state: State
+) -> list[tuple[FrameNumber, FrameNumber]]:
+    """Say of the pictures in front what holds of the look-alikes behind them."""
+    fronts = {other: s.front for s in state.look_alikes for other in s.others}
+    moved = ((fronts.get(one, one), fronts.get(other, other)) for one, other in pairs)
+    return [(one, other) for one, other in moved if one != other]
 
 
 def kin_of(

@@ -164,12 +164,9 @@ def divided(shots: Sequence[Shot], compare: Compared) -> tuple[list[bool], list[
     front = {place: FrameNumber(one[0]) for one in related.sets for place in one}
     behind = {FrameNumber(one[0]): len(one) - 1 for one in related.sets}
     frames = sorted(set(front.values()))
-    same = [(FrameNumber(p.a), FrameNumber(p.b)) for p in related.pairs if p.verdict is Verdict.CHANGED]
-    nearer = [
-        (FrameNumber(p.a), FrameNumber(p.b)) if p.scale > 1 else (FrameNumber(p.b), FrameNumber(p.a))
-        for p in related.pairs
-        if p.verdict is Verdict.WIDER
-    ]
+    apart = [(front[p.a], front[p.b], p) for p in related.pairs if front[p.a] != front[p.b]]
+    same = [(a, b) for a, b, p in apart if p.verdict is not Verdict.WIDER]
+    nearer = [(a, b) if p.scale > 1 else (b, a) for a, b, p in apart if p.verdict is Verdict.WIDER]
     found = spots.spots(frames, spots.Kin(same, nearer, behind))
     firsts = {spot.frames[0] for spot in found}
     said = [b in firsts for b in frames[1:]]

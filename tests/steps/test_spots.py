@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+from evidence import arrange, study
 from evidence.desk import Desk
-from evidence.state import LookAlikes, PairBoxes, State
+from evidence.likeness import Likeness, Pair, Verdict
+from evidence.state import Arrangement, LookAlikes, PairBoxes, State
 from evidence.steps import rooms, spots
 from evidence.words import Attachment, Distance, FrameNumber, Visit
 from tests.steps.test_rooms import begin_with
@@ -58,6 +61,32 @@ def test_what_is_beside_a_folded_picture_is_beside_the_one_in_front() -> None:
     assert spots.kin_of(state, [later], spots.beside(state)) == [7]
 
 
+def test_what_is_taken_often_is_known_by_the_pictures_behind_too(desk: Desk) -> None:
+    """Picture 3 stands behind 2, and it is 3 that 4 differs from."""
+    state = _day(desk, changed=[(3, 4)], visits=[(1, 2, 3, 4)])
+    folded = replace(state, look_alikes=(LookAlikes(FrameNumber(2), (FrameNumber(3),), "sharpest of 2"),))
+
+    assert [spot.views for spot in spots.in_order(folded)] == [((2, 4),)]
+
+
+def test_pictures_of_one_view_in_no_set_together_are_of_one_thing(desk: Desk) -> None:
+    """The second agrees with the first and the third, which differ from each other (complete linkage)."""
+    first, second, third = (FrameNumber(n) for n in (2, 3, 4))
+    made = _arranged(
+        desk, {(1, 2): Verdict.SAME, (2, 3): Verdict.SAME, (1, 3): Verdict.CHANGED, (3, 4): Verdict.OTHER}
+    )
+    state = replace(
+        _day(desk, changed=[], visits=[(1, 2, 3, 4)]),
+        alike=made.alike,
+        look_alikes=(LookAlikes(first, (second,), "sharpest of 2"),),
+    )
+
+    assert made.sets == ((first, second),)
+    assert made.alike == ((second, third),)
+    assert spots.alike(state) == {first: {third}, third: {first}}
+    assert [spot.views for spot in spots.in_order(state)] == [((first, third),)]
+
+
 def test_a_view_is_proposed_from_as_far_as_it_was_called_before(desk: Desk) -> None:
     state = _day(desk, changed=[(2, 3)], visits=[(1, 2, 3, 4)])
     close, scale = (
@@ -79,11 +108,28 @@ def test_other_pictures_of_the_overall_view_come_after_it_from_any_visit(desk: D
     assert spots.overall_of(state, last, views, same) == []
 
 
+def _arranged(desk: Desk, verdicts: dict[tuple[int, int], Verdict]) -> Arrangement:
+    """Arrange the pictures as if comparing them, by place in time, had given these answers."""
+
+    def compare(_: Sequence[Likeness], pairs: Sequence[tuple[int, int]]) -> Sequence[Pair]:
+        return [Pair(a, b, verdicts.get((a, b), Verdict.OTHER), 1.0 - a / 10) for a, b in pairs]
+
+    made, _ = arrange.propose(
+        desk.state().pictures,
+        study.likenesses(desk.store),
+        study.appearances(desk.store),
+        study.cards(desk.store),
+        compare_them=compare,
+    )
+    return made
+
+
 def _day(desk: Desk, *, changed: list[tuple[int, int]], visits: list[tuple[int, ...]]) -> State:
     return replace(
         desk.state(),
         visits=tuple(Visit(tuple(FrameNumber(n) for n in some), f"Room {some[0]}") for some in visits),
         changed=tuple(PairBoxes(FrameNumber(a), FrameNumber(b)) for a, b in changed),
+        alike=(),
         nearer=(),
         look_alikes=(),
         attachments=(),

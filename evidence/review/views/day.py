@@ -104,10 +104,14 @@ def walk(seen: Seen) -> list[Part]:
 
 
 def unfolded(seen: Seen, frame: int) -> list[Behind]:
-    """Give the look-alikes behind a picture, then those of its view in which something differs, boxed."""
+    """Give the look-alikes behind a picture, those that stand apart, and those that differ, boxed."""
     strip = Strip(seen.state)
     found = next((s for s in seen.state.look_alikes if s.front == frame), None)
     behind = [Behind(strip.shot(other), "behind") for other in (found.others if found else ())]
+    for one, other in seen.state.alike:
+        if frame in (one, other):
+            words = "same view, not folded because another take of it differs"
+            behind.append(Behind(strip.shot(other if frame == one else one), words))
     for pair in seen.state.changed:
         if pair.first == frame:
             behind.append(Behind(strip.shot(pair.second), "same view, what differs is boxed", pair.boxes))

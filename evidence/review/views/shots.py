@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
@@ -32,8 +33,9 @@ class Shot:
         What is to be known of it at a glance, in words.
     behind
         Frames of its look-alikes, folded behind it.
-    differ
-        How many pictures of the same view differ from it somewhere.
+    differ, more
+        How many pictures of the same view differ from it somewhere; and how many do not, and stand apart
+        from it all the same.
     ratio_w, ratio_h
         Its upright shape, so that the page keeps its place while pictures come.
     """
@@ -49,11 +51,25 @@ class Shot:
     ratio_h: int
     behind: tuple[int, ...] = ()
     differ: int = 0
+    more: int = 0
     reason: str = ""
     fault: str = ""
     shown: str = ""
     doubt: str = ""
     sentences: tuple[spoken.Line, ...] = ()
+
+    @property
+    def kin(self) -> str:
+        """What it can be unfolded to, in words; empty where it is the only picture of its view."""
+        differ = f"differ{'s' if self.differ == 1 else ''}"
+        said = [
+            f"{number} {words}"
+            for number, words in ((len(self.behind), "alike behind"), (self.more, "more of this view"))
+            if number
+        ]
+        if self.differ:
+            said.append(f"{self.differ} {differ}" if said else f"{self.differ} of this view {differ}")
+        return ", ".join(said)
 
     @property
     def label(self) -> str:
@@ -72,10 +88,8 @@ class Strip:
         self._findings: dict[int, list[int]] = {}
         for a in state.attachments:
             self._findings.setdefault(a.frame, []).append(a.finding)
-        self._changed: dict[int, int] = {}
-        for pair in state.changed:
-            for frame in (pair.first, pair.second):
-                self._changed[frame] = self._changed.get(frame, 0) + 1
+        self._changed = Counter(frame for pair in state.changed for frame in (pair.first, pair.second))
+        self._alike = Counter(frame for pair in state.alike for frame in pair)
         self._spoken = spoken.lines(state)
 
     def shot(self, frame: int, doubt: str = "") -> Shot:
@@ -95,7 +109,8 @@ class Strip:
             ratio_w=width,
             ratio_h=height,
             behind=folded.others if folded else (),
-            differ=self._changed.get(p.frame, 0),
+            differ=self._changed[p.frame],
+            more=self._alike[p.frame],
             reason=folded.reason if folded else "",
             fault=p.fault,
             shown=p.shown,
