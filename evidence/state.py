@@ -39,7 +39,7 @@ what           about               value
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from evidence import choice, findings, recordings, roomcards, rooms
@@ -130,7 +130,8 @@ class State:
     look_alikes
         Sets of two and more.
     changed, alike, nearer
-        Pairs offered beside each other, never folded; see :class:`Arrangement`.
+        Pairs offered beside each other, not folded; see :class:`Arrangement`. A picture that was taken out
+        of its set is paired in ``alike`` with the one in front of it.
     findings
         Not withdrawn, in the order asked for, else by number.
     attachments
@@ -214,14 +215,15 @@ def stand(
     room_of = {frame: visit.room for visit in visits for frame in visit.frames}
     beside = [(p.frame, p.seconds, room_of.get(p.frame, "")) for p in pictures if p.usable and p.card is None]
     narrations = recordings.place_narrations(decisions, facts.transcripts)
+    look_alikes = _look_alikes(pictures, arrangement.sets, decisions)
     return State(
         pictures=pictures,
         visits=visits,
         joints=joints,
         decided_joints=decided,
-        look_alikes=_look_alikes(pictures, arrangement.sets, decisions),
+        look_alikes=look_alikes,
         changed=arrangement.changed,
-        alike=arrangement.alike,
+        alike=(*arrangement.alike, *_taken_apart(arrangement.sets, look_alikes, decisions)),
         nearer=arrangement.nearer,
         findings=_findings(decisions, walked),
         attachments=_attachments(decisions),
@@ -336,6 +338,18 @@ def _look_alikes(
         others = tuple(picture.frame for picture in behind if picture.frame != front)
         result.append(LookAlikes(front, others, reason))
     return tuple(result)
+
+
+def _taken_apart(
+    sets: Iterable[Sequence[FrameNumber]], look_alikes: Iterable[LookAlikes], decisions: Decisions
+) -> Iterator[tuple[FrameNumber, FrameNumber]]:
+    """Pair what the inspector took out of a set with what stands for it: their view is one all the same."""
+    front_of = {frame: s.front for s in look_alikes for frame in (s.front, *s.others)}
+    for members in sets:
+        apart = [frame for frame in members if recordings.decided(decisions, "apart", str(frame))]
+        left = next((frame for frame in members if frame not in apart), members[0])
+        front = front_of.get(left, left)
+        yield from ((front, frame) for frame in apart if frame != front)
 
 
 def candidate(

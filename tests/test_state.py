@@ -97,6 +97,18 @@ def test_a_picture_set_apart_leaves_its_look_alikes_and_a_chosen_one_stands_in_f
 
     assert [(s.front, s.others) for s in chosen.look_alikes] == [(3, (2,))]
     assert chosen.look_alikes[0].reason == "chosen by the inspector"
+    assert chosen.alike == ((3, 1),), "it is of their view all the same"
+
+
+def test_pictures_taken_out_of_a_set_of_two_are_still_told_as_of_one_view() -> None:
+    alike = Arrangement(sets=((FrameNumber(1), FrameNumber(2)),))
+    found = facts(shot(1), shot(1, 5))
+
+    one = stand(found, alike, decided(1, "apart", "2", value=True))
+    both = stand(found, alike, decided(1, "apart", "2", value=True) | decided(2, "apart", "1", value=True))
+
+    assert (one.look_alikes, one.alike) == ((), ((1, 2),))
+    assert (both.look_alikes, both.alike) == ((), ((1, 2),))
 
 
 def test_no_picture_is_lost_whatever_the_proposals_say() -> None:

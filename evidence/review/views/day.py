@@ -110,7 +110,7 @@ def unfolded(seen: Seen, frame: int) -> list[Behind]:
     behind = [Behind(strip.shot(other), "behind") for other in (found.others if found else ())]
     for one, other in seen.state.alike:
         if frame in (one, other):
-            words = "same view, not folded because another take of it differs"
+            words = "same view, not folded"
             behind.append(Behind(strip.shot(other if frame == one else one), words))
     for pair in seen.state.changed:
         if pair.first == frame:
