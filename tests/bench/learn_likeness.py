@@ -123,7 +123,7 @@ def _changed_places(index: int, kept: Path) -> dict[str, NDArray[np.uint8]]:
         before = likeness_pairs.seen_grey(scene)
         stuff = likeness_scenes.Stuff(seed + 900_000, photos)
         differ = {
-            kind: np.abs(likeness_pairs.seen_grey(changed) - before) > 10
+            kind: likeness_pairs.differing(before, likeness_pairs.seen_grey(changed))
             for kind, changed in likeness_pairs.variants(scene, stuff).items()
         }
         np.savez_compressed(place, allow_pickle=False, **differ)

@@ -143,7 +143,7 @@ def _room(seed: int, photos: list[NDArray[np.float32]]) -> Batch:
     scene = scenes.room(seed, photos)
     batch = Batch()
     shots: dict[str, float] = {"A": 0.0}
-    cameras = {"A": scene.camera}
+    cameras: dict[str, scenes.Camera] = {}
     batch.pictures["A"] = _shot(scene, scene.camera, chance)
     for name in ("R1", "R2"):
         cameras[name], shots[name] = _aside(scene, chance)
@@ -166,7 +166,7 @@ def _room(seed: int, photos: list[NDArray[np.float32]]) -> Batch:
     )
     batch.pictures["B"] = _shot(scene, camera, chance, 0.0, blur)
     batch.pairs.append(Labelled("A", "B", "same", "retake, blurred", True, blur.defocus or blur.shake))
-    _changes(batch, scene, chance, cameras, scenes.Stuff(seed + 900_000, photos))
+    _changes(batch, scene, chance, cameras["R1"], scenes.Stuff(seed + 900_000, photos))
     _framings(batch, scene, chance)
     twin = scenes.room(seed, photos, clutter_seed=seed + 500_000)
     camera, _ = _aside(twin, chance)
@@ -221,29 +221,29 @@ def _changes(
     batch: Batch,
     scene: scenes.Scene,
     chance: np.random.Generator,
-    cameras: dict[str, scenes.Camera],
+    aside: scenes.Camera,
     stuff: scenes.Stuff,
 ) -> None:
-    """Change one thing, photograph from aside; keep what a person could see.
+    """Change one thing, photograph from aside; keep what a person could see from A and R1 (at ``aside``).
 
     At least ``SEEN_PX`` of 480,000 pixels differ by more than 10 codes, away from the edge that another
     framing cuts off. Fewer than 150 are called tiny: printed 90 mm wide that is 1.4 x 1.4 mm, a 4-point
     digit. Where from one of the two cameras fewer differ, because something stands before what changed,
     no two pictures can tell: the pair is labelled "hidden".
     """
-    before = {name: seen_grey(scene, camera) for name, camera in cameras.items()}
+    before, before_aside = seen_grey(scene), seen_grey(scene, aside)
     for kind, changed in variants(scene, stuff).items():
-        differs = np.abs(seen_grey(changed) - before["A"]) > 10
+        differs = differing(before, seen_grey(changed))
         camera, _ = _aside(scene, chance)
-        shown = int((np.abs(seen_grey(changed, camera) - seen_grey(scene, camera)) > 10).sum())
+        shown = differing(seen_grey(scene, camera), seen_grey(changed, camera)).sum()
+        shown_in = {"A": differs.sum(), "R1": differing(before_aside, seen_grey(changed, aside)).sum()}
         name = f"C {kind}"
         # R1 and the changed picture are each framed anew, so twice as much may be cut off.
         for a, rows, columns in (("A", 60, 80), ("R1", 100, 130)):
             seen = int(differs[rows:-rows, columns:-columns].sum())
             if seen < SEEN_PX:
                 continue
-            from_a = int((np.abs(seen_grey(changed, cameras[a]) - before[a]) > 10).sum())
-            truth = "changed" if min(from_a, shown) >= SEEN_PX else "hidden"
+            truth = "changed" if min(shown_in[a], shown) >= SEEN_PX else "hidden"
             if name not in batch.pictures:
                 batch.pictures[name] = _shot(changed, camera, chance)
             said = f"{kind}, tiny" if seen < 150 else kind
@@ -256,6 +256,11 @@ def _changes(
 def seen_grey(scene: scenes.Scene, camera: scenes.Camera | None = None) -> NDArray[np.float32]:
     """Draw a scene as codes 0..255 without noise: shape (height, width)."""
     return np.asarray(encode(scenes.render(scene, camera)).mean(axis=2) * 255, np.float32)
+
+
+def differing(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Tell which pixels of two drawn scenes (:func:`seen_grey`) a person could tell apart."""
+    return np.asarray(np.abs(after - before) > 10)
 
 
 def variants(scene: scenes.Scene, stuff: scenes.Stuff) -> dict[str, scenes.Scene]:
