@@ -110,8 +110,7 @@ def unfolded(seen: Seen, frame: int) -> list[Behind]:
     behind = [Behind(strip.shot(other), "behind") for other in (found.others if found else ())]
     for one, other in seen.state.alike:
         if frame in (one, other):
-            words = "same view, not folded"
-            behind.append(Behind(strip.shot(other if frame == one else one), words))
+            behind.append(Behind(strip.shot(other if frame == one else one), "same view, not folded"))
     for pair in seen.state.changed:
         if pair.first == frame:
             behind.append(Behind(strip.shot(pair.second), "same view, what differs is boxed", pair.boxes))

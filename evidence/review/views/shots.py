@@ -61,14 +61,14 @@ class Shot:
     @property
     def kin(self) -> str:
         """What it can be unfolded to, in words; empty where it is the only picture of its view."""
-        differ = f"differ{'s' if self.differ == 1 else ''}"
         said = [
             f"{number} {words}"
             for number, words in ((len(self.behind), "alike behind"), (self.more, "more of this view"))
             if number
         ]
         if self.differ:
-            said.append(f"{self.differ} {differ}" if said else f"{self.differ} of this view {differ}")
+            of = "" if said else " of this view"
+            said.append(f"{self.differ}{of} differ{'s' if self.differ == 1 else ''}")
         return ", ".join(said)
 
     @property
