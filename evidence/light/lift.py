@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from evidence.light import curve, measure, noise
 from evidence.words import Light, Rgb
 
-VERSION = 8
+VERSION = 9
 """Rises with every change that moves a pixel or a decision."""
 
 STOPS_MAX = float(np.log2(curve.GAIN_MAX))

@@ -48,6 +48,11 @@ LAMP_MEAN, LAMP_TENTH, LAMP_TWENTIETH = 4.0, 140, 200
 """But a lamp or window in view says nothing: the mean asks for this much, no more than a tenth and a
 twentieth are this light, and no fifth is nearly black. All by experiment (docs/methods/light.md)."""
 
+WIDE, PAST_WHITE, MEANS_SHARE = 20.0, 3.2, 1 / 5
+"""A subject before a dark ground: its lightest tenth has so many times the light of its darkest fifth, and
+the mean asks for so many times what the lightest parts ask for. Then the mean has no more than this share. A
+room's walls throw light back, and a lamp takes up less than a tenth. By experiment."""
+
 BRIGHT_MEAN, BRIGHT_FIFTH = 160, 250
 """Too bright: the mean code is this high and a fifth of the picture has a burnt-out channel."""
 
@@ -121,8 +126,12 @@ def darkness(rgb: Rgb) -> Darkness:
     )
     lamp = by_mean >= LAMP_MEAN and tenth < LAMP_TENTH and twentieth < LAMP_TWENTIETH and fifth >= BLACK
     left_alone = by_mean < MEAN_LEAST or (asked < GAIN_LEAST and not lamp) or low_key
-    # Where nothing but the lamp spoke against a lift, the mean is the better guess.
-    share = 2 / 3 if asked < GAIN_LEAST else 1 / 2
+    wide = curve.LINEAR[tenth] >= WIDE * curve.LINEAR[max(fifth, 1)]
+    if asked < GAIN_LEAST:
+        # Where nothing but the lamp spoke against a lift, the mean is the better guess.
+        share = 2 / 3
+    else:
+        share = MEANS_SHARE if wide and by_mean >= PAST_WHITE * by_white else 1 / 2
     gain = 1.0 if left_alone else curve.rung(max(1.0, HELD * by_mean**share * by_white ** (1 - share)))
     burnt = 5 * int(lightest[BRIGHT_FIFTH:].sum()) >= int(lightest.sum())
     too_bright = burnt and int(codes @ np.arange(256)) >= BRIGHT_MEAN * int(codes.sum())

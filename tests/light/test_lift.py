@@ -130,6 +130,20 @@ def test_a_small_lit_thing_in_the_dark_is_left_alone_and_lifted_when_it_came_out
     assert not light.propose(dark).left_alone
 
 
+@pytest.mark.parametrize("under", [2.0, 3.0])
+def test_a_subject_before_a_dark_ground_is_lifted_by_its_own_light(under: float) -> None:
+    """The known exposure of fixtures/house/camera.py: what stands near in a beam, nothing behind it."""
+    rows, columns = np.mgrid[0:300, 0:400]
+    lit = np.where(np.hypot(rows - 150, columns - 200) < 90, 0.3 + columns / 800, 0.01)
+    linear = np.repeat(lit[:, :, None], 3, axis=2).astype(np.float32)
+    plain = camera.Body(vignette=0.0, barrel=0.0, fringe=0.0)
+    dark = camera.photograph(linear, -under, 2, body=plain, size=(400, 300), gain=1.0)
+
+    record = light.propose(np.asarray(dark, np.uint8))
+
+    assert abs(record.stops - under) < 0.9
+
+
 @pytest.mark.parametrize(("over", "said"), [(0.0, False), (2.5, True), (3.5, True)])
 def test_an_over_exposed_wall_is_called_too_bright(over: float, said: bool) -> None:
     """The known exposure of fixtures/house/camera.py: a wall in slanting light, metered and overexposed."""
