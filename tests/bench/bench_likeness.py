@@ -122,17 +122,25 @@ def judge(which: str, index: int, in_depth: bool, kept: Path) -> tuple[list[Judg
 
 
 def drawn(
-    which: str, index: int, in_depth: bool, kept: Path, spent: Spent
+    which: str, index: int, in_depth: bool, kept: Path, spent: Spent, *, framings: bool = True
 ) -> tuple[dict[str, Described], list[likeness_pairs.Labelled]]:
-    """Draw and describe one room's or photograph's pictures, or read what an earlier run kept."""
-    place = kept / f"{code()}-{which}-{'room' if in_depth else 'photograph'}-{index}.json"
+    """Draw and describe one room's or photograph's pictures, or read what an earlier run kept.
+
+    A room without ``framings`` has neither wide and close views nor pans.
+    """
+    family = ("room" if framings else "retakes") if in_depth else "photograph"
+    place = kept / f"{code()}-{which}-{family}-{index}.json"
     read = json.loads(place.read_text()) if place.exists() else {"pictures": {}}
     if all(HASHES.keys() <= bits.keys() for _, bits in read["pictures"].values()) and read["pictures"]:
         return {
             name: (likeness.unpack(base64.b64decode(packed)), bits)
             for name, (packed, bits) in read["pictures"].items()
         }, [likeness_pairs.Labelled(*label) for label in read["pairs"]]
-    batches = likeness_pairs.in_depth(which, 1, index) if in_depth else likeness_pairs.flat(which, index)
+    batches = (
+        likeness_pairs.in_depth(which, 1, index, framings=framings)
+        if in_depth
+        else likeness_pairs.flat(which, index)
+    )
     batch = next(iter(batches))
     pictures = {name: described(rgb, spent) for name, rgb in batch.pictures.items()}
     written = {

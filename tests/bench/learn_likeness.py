@@ -56,7 +56,8 @@ def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
                 Pair(of, str(kind), bool(changed), held[f"signs{k}"], held[f"truly{k}"])
                 for k, (kind, changed) in enumerate(zip(held["kinds"], held["changed"], strict=True))
             ]
-    pictures, labels = bench_likeness.drawn("tuning", index, in_depth, kept, bench_likeness.Spent())
+    spent = bench_likeness.Spent()
+    pictures, labels = bench_likeness.drawn("tuning", index, in_depth, kept, spent, framings=False)
     where = _changed_places(index, kept) if in_depth else {}
     front = pictures["A"][0]
     found = []

@@ -122,11 +122,11 @@ def _read(paths: list[Path]) -> list[NDArray[np.float32]]:
     return out
 
 
-def in_depth(which: str, count: int, first: int = 0) -> Iterator[Batch]:
-    """Give one batch for each of ``count`` rooms in depth."""
+def in_depth(which: str, count: int, first: int = 0, *, framings: bool = True) -> Iterator[Batch]:
+    """Give one batch for each of ``count`` rooms in depth; wide and close views and pans only if wanted."""
     photos = textures(which)
     for index in range(first, first + count):
-        yield _room(SEEDS[which] + index, photos)
+        yield _room(SEEDS[which] + index, photos, framings)
 
 
 def flat(which: str, first: int = 0) -> Iterator[Batch]:
@@ -138,7 +138,7 @@ def flat(which: str, first: int = 0) -> Iterator[Batch]:
 # --- in depth -------------------------------------------------------------------------------------
 
 
-def _room(seed: int, photos: list[NDArray[np.float32]]) -> Batch:
+def _room(seed: int, photos: list[NDArray[np.float32]], framings: bool) -> Batch:
     chance = np.random.default_rng(seed + 1)
     scene = scenes.room(seed, photos)
     batch = Batch()
@@ -167,11 +167,12 @@ def _room(seed: int, photos: list[NDArray[np.float32]]) -> Batch:
     batch.pictures["B"] = _shot(scene, camera, chance, 0.0, blur)
     batch.pairs.append(Labelled("A", "B", "same", "retake, blurred", True, blur.defocus or blur.shake))
     _changes(batch, scene, chance, cameras["R1"], scenes.Stuff(seed + 900_000, photos))
-    _framings(batch, scene, chance)
     twin = scenes.room(seed, photos, clutter_seed=seed + 500_000)
     camera, _ = _aside(twin, chance)
     batch.pictures["T"] = _shot(twin, camera, chance)
     batch.pairs += [Labelled(a, "T", "twin", "twin room", True, 0.0) for a in ("A", "R1")]
+    if framings:
+        _framings(batch, scene, chance)
     return batch
 
 
