@@ -98,37 +98,39 @@ def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
     # The flow is found in as many stripes as there are threads: one, so that every machine agrees.
     cv2.setNumThreads(1)
     try:
-        views = compared_views(first, second, lying)
+        views = next(compared_views(first, second, lying), None)
         return Differences(0.0, 0.0, changed=True, boxes=()) if views is None else _differences(views)
     finally:
         cv2.setNumThreads(threads)
 
 
-def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> weighing.Views | None:
-    """Even two views and map how they differ; None where they show too little in common."""
+def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[weighing.Views]:
+    """Even two views and map how they differ; once more with their parts exchanged, on the same plane.
+
+    Gives nothing where they show too little in common.
+    """
     by = enlarged(first.shape)
     warped, seen = _brought(first, second, lying.enlarged(by))
     if seen.mean() < 0.2:
-        return None
+        return
     one, two = _evened(first, warped, seen)
     there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
-    sure = sureness(one.grey)
-    calm_there, calm_back = _calmed(there, sure), _calmed(back, sureness(two.grey))
+    sure, sure_back = sureness(one.grey), sureness(two.grey)
+    calm_there, calm_back = _calmed(there, sure), _calmed(back, sure_back)
     layers = [layer * np.float32(by) for layer in _common_motions(lying)]
     beyond_one, at_once = _beyond(one, two, (there, calm_there), layers)
-    beyond_two, _ = _beyond(two, one, (back, calm_back), [-layer for layer in layers])
+    beyond_two, at_once_back = _beyond(two, one, (back, calm_back), [-layer for layer in layers])
     places = grid(*first.shape)
     inside_one, inside_two = seen & _taken(seen, places + there), seen & _taken(seen, places + back)
-    return weighing.Views(
-        one.grey,
-        two.grey,
-        there,
-        calm_there,
-        np.where(inside_one, beyond_one, 0.0).astype(np.float32),
-        np.where(inside_two, beyond_two, 0.0).astype(np.float32),
-        inside_one,
-        Motion.measured(there, back, sure, seen & (at_once < 6)),
-        sure,
+    beyond_one = np.where(inside_one, beyond_one, 0.0).astype(np.float32)
+    beyond_two = np.where(inside_two, beyond_two, 0.0).astype(np.float32)
+    motion = Motion.measured(there, back, sure, seen & (at_once < 6))
+    yield weighing.Views(
+        one.grey, two.grey, there, calm_there, beyond_one, beyond_two, inside_one, motion, sure
+    )
+    motion = Motion.measured(back, there, sure_back, seen & (at_once_back < 6))
+    yield weighing.Views(
+        two.grey, one.grey, back, calm_back, beyond_two, beyond_one, inside_two, motion, sure_back
     )
 
 

@@ -122,27 +122,28 @@ def judge(which: str, index: int, in_depth: bool, kept: Path) -> tuple[list[Judg
 
 
 def drawn(
-    which: str, index: int, in_depth: bool, kept: Path, spent: Spent, *, framings: bool = True
+    which: str, index: int, in_depth: bool, kept: Path, spent: Spent, *, retakes_only: bool = False
 ) -> tuple[dict[str, Described], list[likeness_pairs.Labelled]]:
     """Draw and describe one room's or photograph's pictures, or read what an earlier run kept.
 
-    A room without ``framings`` has neither wide and close views nor pans.
+    With ``retakes_only`` a room has neither wide and close views nor pans, and no hash is taken.
     """
-    family = ("room" if framings else "retakes") if in_depth else "photograph"
+    family = ("retakes" if retakes_only else "room") if in_depth else "photograph"
+    hashes = {} if retakes_only else HASHES
     place = kept / f"{code()}-{which}-{family}-{index}.json"
     read = json.loads(place.read_text()) if place.exists() else {"pictures": {}}
-    if all(HASHES.keys() <= bits.keys() for _, bits in read["pictures"].values()) and read["pictures"]:
+    if all(hashes.keys() <= bits.keys() for _, bits in read["pictures"].values()) and read["pictures"]:
         return {
             name: (likeness.unpack(base64.b64decode(packed)), bits)
             for name, (packed, bits) in read["pictures"].items()
         }, [likeness_pairs.Labelled(*label) for label in read["pairs"]]
     batches = (
-        likeness_pairs.in_depth(which, 1, index, framings=framings)
+        likeness_pairs.in_depth(which, 1, index, framings=not retakes_only)
         if in_depth
         else likeness_pairs.flat(which, index)
     )
     batch = next(iter(batches))
-    pictures = {name: described(rgb, spent) for name, rgb in batch.pictures.items()}
+    pictures = {name: described(rgb, spent, hashes) for name, rgb in batch.pictures.items()}
     written = {
         "pictures": {
             name: (base64.b64encode(likeness.pack(made)).decode(), bits)
@@ -165,13 +166,15 @@ def code() -> str:
     return digest.hexdigest()[:12]
 
 
-def described(rgb: likeness_pairs.Rgb8, spent: Spent) -> Described:
-    """Describe a picture by our method and by the hashes."""
+def described(
+    rgb: likeness_pairs.Rgb8, spent: Spent, hashes: dict[str, Callable[[likeness_pairs.Rgb8], int]]
+) -> Described:
+    """Describe a picture by our method and by hashes."""
     begun = time.process_time()
     made = likeness.describe(rgb)
     spent.seconds["describe"] += time.process_time() - begun  # type: ignore[assignment]
     spent.times["describe"] += 1
-    return made, {name: hashed(rgb) for name, hashed in HASHES.items()}
+    return made, {name: hashed(rgb) for name, hashed in hashes.items()}
 
 
 def compared(a: Described, b: Described, label: tuple[str, str, bool], spent: Spent) -> Judged:
