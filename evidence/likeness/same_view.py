@@ -85,12 +85,18 @@ def compare(a: Likeness, b: Likeness) -> Pair:
     A pair with ``a`` = 0 and ``b`` = 1. The same two descriptions always give the same answer, and in
     either order the same verdict, agreement and overlap.
     """
-    if (b.phash, b.view) < (a.phash, a.view):
-        pair, lying = _compared(b, a)
-        scale = 1.0 / pair.scale
-        boxes = tuple(_carried(box, lying, b, a) for box in pair.boxes) if lying else ()
-        return Pair(0, 1, pair.verdict, pair.agreement, pair.overlap, scale, boxes)
-    return _compared(a, b)[0]
+    first, second = ordered(a, b)
+    pair, lying = _compared(first, second)
+    if first is a:
+        return pair
+    scale = 1.0 / pair.scale
+    boxes = tuple(_carried(box, lying, first, second) for box in pair.boxes) if lying else ()
+    return Pair(0, 1, pair.verdict, pair.agreement, pair.overlap, scale, boxes)
+
+
+def ordered(a: Likeness, b: Likeness) -> tuple[Likeness, Likeness]:
+    """Put first the picture on whose plane the two are compared, whichever way they are given."""
+    return (b, a) if (b.phash, b.view) < (a.phash, a.view) else (a, b)
 
 
 def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:

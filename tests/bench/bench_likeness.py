@@ -46,7 +46,11 @@ DRAWN = Path(tempfile.gettempdir()) / "evidence-likeness-pairs"
 """Where descriptions of drawn pictures are kept."""
 
 
-def imagehashes() -> dict[str, Callable[[likeness_pairs.Rgb8], int]]:
+Hashes = dict[str, Callable[[likeness_pairs.Rgb8], int]]
+"""What gives a picture's 64 bits, by the name of the hash."""
+
+
+def imagehashes() -> Hashes:
     """Give ImageHash's four hashes of 64 bits, by name."""
 
     def of(hashed: Callable[[Image.Image], imagehash.ImageHash]) -> Callable[[likeness_pairs.Rgb8], int]:
@@ -60,7 +64,7 @@ def imagehashes() -> dict[str, Callable[[likeness_pairs.Rgb8], int]]:
     }
 
 
-def imagededup_hashes() -> dict[str, Callable[[likeness_pairs.Rgb8], int]]:
+def imagededup_hashes() -> Hashes:
     """Give imagededup's four hashes of 64 bits, by name; none where it is not installed."""
     # Its hashes need no deep-learning framework, only its network does: that part stays out.
     sys.modules.setdefault("imagededup.methods.cnn", SimpleNamespace(CNN=None))  # type: ignore[arg-type]
@@ -166,9 +170,7 @@ def code() -> str:
     return digest.hexdigest()[:12]
 
 
-def described(
-    rgb: likeness_pairs.Rgb8, spent: Spent, hashes: dict[str, Callable[[likeness_pairs.Rgb8], int]]
-) -> Described:
+def described(rgb: likeness_pairs.Rgb8, spent: Spent, hashes: Hashes) -> Described:
     """Describe a picture by our method and by hashes."""
     begun = time.process_time()
     made = likeness.describe(rgb)

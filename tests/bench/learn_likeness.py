@@ -16,7 +16,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import lru_cache
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -26,7 +25,7 @@ from numpy.typing import NDArray
 
 from evidence.likeness import Likeness, aligning, changes, evening, parallax, weighing
 from evidence.likeness.prints import enlarged, view_size
-from evidence.likeness.same_view import OVERLAP, SCALE, SPREAD, views
+from evidence.likeness.same_view import OVERLAP, SCALE, SPREAD, ordered, views
 from tests.bench import bench_likeness, likeness_pairs, likeness_scenes
 
 ROOMS, FOLDS, PASSED = 147, 5, 22
@@ -38,29 +37,18 @@ Floats = NDArray[np.float32]
 Truth = NDArray[np.bool_]
 
 
+Side = tuple[NDArray[np.float16], Truth]
+"""Signs of the most telling windows, shape (n, columns), and which of them truly changed, where known."""
+
+
 @dataclass(frozen=True)
 class Pair:
-    """A pair's most telling windows, as compared and with its parts exchanged.
-
-    Attributes
-    ----------
-    of
-        Whether of a room or a photograph, and its number.
-    kind, changed
-        What was done, and whether something changed.
-    signs, exchanged
-        Shapes (n, columns) and (m, columns).
-    truly, truly_exchanged
-        Which of them lie where something truly changed, as far as that is known.
-    """
+    """What was measured of a pair: as compared, then with its parts exchanged."""
 
     of: tuple[str, int]
     kind: str
     changed: bool
-    signs: NDArray[np.float16]
-    truly: Truth
-    exchanged: NDArray[np.float16]
-    truly_exchanged: Truth
+    sides: tuple[Side, ...]
 
 
 def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
@@ -68,57 +56,45 @@ def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
     cv2.setNumThreads(1)
     of = ("room" if in_depth else "photograph", index)
     place = kept / f"windows-{_code()}-{of[0]}-{index}.npz"
-    if not place.exists():
-        arrays: dict[str, NDArray[np.generic]] = {}
-        pictures, labels = _drawn(of, kept)
-        where = _changed_places(index, kept) if in_depth else {}
-        for number, label in enumerate(labels):
-            a, b = _ordered(pictures[label.a], pictures[label.b])
-            compared = list(_compared(a, b))
-            if not compared:
-                continue
-            truth = np.zeros((1, 1), bool)
-            kind = "reading" if label.b == "CD" else label.b.removeprefix("C ")
-            if label.truth == "changed" and kind in where:
-                truth = _windows(where[kind], pictures["A"], a)
-            for role, signs in zip(("", "exchanged "), compared, strict=True):
-                chosen, truly = _telling(signs, np.broadcast_to(truth, signs.shape[:2]))
-                arrays |= {f"{role}signs {number}": chosen, f"{role}truly {number}": truly}
-        _kept(place, arrays)
-    names = ("signs", "truly", "exchanged signs", "exchanged truly")
-    with np.load(place) as held:
-        return [
-            Pair(
-                of,
-                label.kind,
-                label.truth != "same",
-                *(held[f"{name} {number}"] for name in names),
-            )
-            for number, label in enumerate(_drawn(of, kept)[1])
-            if f"signs {number}" in held.files
-        ]
-
-
-def _kept(place: Path, arrays: dict[str, NDArray[np.generic]]) -> None:
-    beside = place.with_suffix(".part.npz")
-    np.savez(beside, allow_pickle=False, **arrays)
-    beside.replace(place)
-
-
-@lru_cache(maxsize=1)
-def _drawn(of: tuple[str, int], kept: Path) -> tuple[dict[str, Likeness], list[likeness_pairs.Labelled]]:
+    if place.exists():
+        with np.load(place) as held:
+            return [
+                Pair(
+                    of,
+                    str(kind),
+                    bool(changed),
+                    tuple((held[f"signs {k} {side}"], held[f"truly {k} {side}"]) for side in (0, 1)),
+                )
+                for k, (kind, changed) in enumerate(zip(held["kinds"], held["changed"], strict=True))
+            ]
     spent = bench_likeness.Spent()
-    described, labels = bench_likeness.drawn("tuning", of[1], of[0] == "room", kept, spent, retakes_only=True)
-    pictures = {name: picture for name, (picture, _) in described.items()}
-    return pictures, [label for label in labels if label.truth in {"same", "changed", "twin"}]
+    pictures, labels = bench_likeness.drawn("tuning", index, in_depth, kept, spent, retakes_only=True)
+    where = _changed_places(index, kept) if in_depth else {}
+    front = pictures["A"][0]
+    found = []
+    for label in labels:
+        if label.truth not in {"same", "changed", "twin"}:
+            continue
+        a, b = ordered(pictures[label.a][0], pictures[label.b][0])
+        truth = np.zeros((1, 1), bool)
+        kind = "reading" if label.b == "CD" else label.b.removeprefix("C ")
+        if label.truth == "changed" and kind in where:
+            truth = _windows(where[kind], front, a)
+        sides = tuple(_telling(signs, np.broadcast_to(truth, signs.shape[:2])) for signs in _compared(a, b))
+        if sides:
+            found.append(Pair(of, label.kind, label.truth != "same", sides))
+    arrays: dict[str, NDArray[np.generic]] = {}
+    for k, pair in enumerate(found):
+        for side, (signs, truly) in enumerate(pair.sides):
+            arrays |= {f"signs {k} {side}": signs, f"truly {k} {side}": truly}
+    kinds, changed = np.array([pair.kind for pair in found]), np.array([pair.changed for pair in found])
+    beside = place.with_suffix(".part.npz")
+    np.savez(beside, allow_pickle=False, kinds=kinds, changed=changed, **arrays)
+    beside.replace(place)
+    return found
 
 
-def _ordered(a: Likeness, b: Likeness) -> tuple[Likeness, Likeness]:
-    """Put first what the program takes as the first."""
-    return (b, a) if (b.phash, b.view) < (a.phash, a.view) else (a, b)
-
-
-def _telling(signs: Floats, truth: Truth) -> tuple[NDArray[np.float16], Truth]:
+def _telling(signs: Floats, truth: Truth) -> Side:
     """Choose the windows where a sign is among its highest, and those that truly changed."""
     flat = signs.reshape(-1, signs.shape[-1])
     best = {
@@ -190,9 +166,9 @@ def learned(pairs: list[Pair], seed: int = 0) -> weighing.Weights:
     taught = [
         (signs[truly] if pair.changed and truly.any() else signs, pair.changed)
         for pair in pairs
-        for signs, truly in ((pair.signs, pair.truly), (pair.exchanged, pair.truly_exchanged))
+        for signs, truly in pair.sides
     ]
-    every = np.concatenate([pair.signs[::4] for pair in pairs]).astype(np.float32)
+    every = np.concatenate([pair.sides[0][0][::4] for pair in pairs]).astype(np.float32)
     middle, spread = every.mean(axis=0), every.std(axis=0) + np.float32(1e-6)
     sign = np.repeat(np.array([1, -1], np.float32), [len(weighing.SIGNS), len(weighing.EXCUSES)])
     rows = [(np.clip((some - middle) / spread, -6, 6) * sign).astype(np.float32) for some, _ in taught]
@@ -271,7 +247,7 @@ def left_out(pairs: list[Pair]) -> Floats:
         weights = learned([pair for pair in pairs if fold[pair.of] != number])
         for place, pair in enumerate(pairs):
             if fold[pair.of] == number:
-                judged[place] = float(weights.of(pair.signs.astype(np.float32)).max())
+                judged[place] = float(weights.of(pair.sides[0][0].astype(np.float32)).max())
     return judged
 
 
@@ -289,10 +265,11 @@ def main() -> None:
         pairs = [pair for some in pool.map(pairs_of, *zip(*tasks, strict=True)) for pair in some]
     judged = left_out(pairs)
     changed = np.array([pair.changed for pair in pairs])
+    bounds = np.sort(judged[changed])
     for passed in (0, 1, 2, 5, 9, 13, 16, 22, 28, 32, 43):
-        recall = (judged[~changed] < np.sort(judged[changed])[passed]).mean()
+        recall = (judged[~changed] < bounds[passed]).mean()
         print(f"{passed} of {changed.sum()} changed folded: recall {recall:.3f}")
-    bound = np.sort(judged[changed])[PASSED]
+    bound = bounds[PASSED]
     of_kind = defaultdict(list)
     for pair, told in zip(pairs, judged, strict=True):
         of_kind[pair.of[0], pair.kind, pair.changed].append(told < bound)

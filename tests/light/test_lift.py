@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from evidence import light
 from evidence.light import curve
@@ -117,6 +118,11 @@ def small_lit_thing(under: float) -> Rgb:
     rows, columns = np.mgrid[0:300, 0:400]
     far = np.hypot(rows - 150, columns - 130)
     light = np.where(far < 34, 0.6, np.where(far < 140, 0.03, 0.0005))
+    return photographed(light, under)
+
+
+def photographed(light: NDArray[np.float64], under: float) -> Rgb:
+    """Grey light, 0..1 and shape (300, 400), by the camera model with a plain lens."""
     linear = np.repeat(light[:, :, None], 3, axis=2).astype(np.float32)
     plain = camera.Body(vignette=0.0, barrel=0.0, fringe=0.0)
     return np.asarray(camera.photograph(linear, -under, 2, body=plain, size=(400, 300), gain=1.0), np.uint8)
@@ -135,11 +141,8 @@ def test_a_subject_before_a_dark_ground_is_lifted_by_its_own_light(under: float)
     """The known exposure of fixtures/house/camera.py: what stands near in a beam, nothing behind it."""
     rows, columns = np.mgrid[0:300, 0:400]
     lit = np.where(np.hypot(rows - 150, columns - 200) < 90, 0.3 + columns / 800, 0.01)
-    linear = np.repeat(lit[:, :, None], 3, axis=2).astype(np.float32)
-    plain = camera.Body(vignette=0.0, barrel=0.0, fringe=0.0)
-    dark = camera.photograph(linear, -under, 2, body=plain, size=(400, 300), gain=1.0)
 
-    record = light.propose(np.asarray(dark, np.uint8))
+    record = light.propose(photographed(lit, under))
 
     assert abs(record.stops - under) < 0.9
 
