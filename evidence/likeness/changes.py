@@ -15,11 +15,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness import evening, weighing
+from evidence.likeness import evening, signs, weighing
 from evidence.likeness.aligning import Alignment
 from evidence.likeness.parallax import Flow, Motion, strained, sureness
 from evidence.likeness.prints import enlarged
-from evidence.likeness.weighing import grid
+from evidence.likeness.signs import grid
 
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom as shares 0..1 of a picture's width and height."""
@@ -104,7 +104,7 @@ def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
         cv2.setNumThreads(threads)
 
 
-def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[weighing.Views]:
+def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[signs.Views]:
     """Even two views and map how they differ; once more with their parts exchanged, on the same plane.
 
     Gives nothing where they show too little in common.
@@ -125,16 +125,14 @@ def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[we
     beyond_one = np.where(inside_one, beyond_one, 0.0).astype(np.float32)
     beyond_two = np.where(inside_two, beyond_two, 0.0).astype(np.float32)
     motion = Motion.measured(there, back, sure, seen & (at_once < 6))
-    yield weighing.Views(
-        one.grey, two.grey, there, calm_there, beyond_one, beyond_two, inside_one, motion, sure
-    )
+    yield signs.Views(one.grey, two.grey, there, calm_there, beyond_one, beyond_two, inside_one, motion, sure)
     motion = Motion.measured(back, there, sure_back, seen & (at_once_back < 6))
-    yield weighing.Views(
+    yield signs.Views(
         two.grey, one.grey, back, calm_back, beyond_two, beyond_one, inside_two, motion, sure_back
     )
 
 
-def _differences(views: weighing.Views) -> Differences:
+def _differences(views: signs.Views) -> Differences:
     high, wide = views.one.shape
     agreement = _agreement(views)
     weighed = weighing.weigh(views)
@@ -145,7 +143,7 @@ def _differences(views: weighing.Views) -> Differences:
     return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
 
 
-def _agreement(views: weighing.Views) -> float:
+def _agreement(views: signs.Views) -> float:
     """Tell what share of the overlap agrees at once, at the size of the plane: finer detail is noise too."""
     by = enlarged(views.one.shape)
     size = (round(views.one.shape[1] / by), round(views.one.shape[0] / by))
@@ -171,19 +169,19 @@ def _structure(one: evening.Grey, two: evening.Grey, flows: tuple[Flow, Flow]) -
     The spread of the difference against the spread of both, of which SSIM's structure and contrast terms
     are a form (Wang et al., IEEE TIP 13, 2004); the least over the flows.
     """
-    spread = weighing.spread(one, 9)
+    spread = signs.spread(one, 9)
     best: evening.Grey | None = None
     for flow in flows:
-        other = weighing.moved(two, flow)
-        both = spread + weighing.spread(other, 9)
-        off = cv2.sqrt(weighing.spread(one - other, 9)) / (4.0 + 0.35 * cv2.sqrt(both))
+        other = signs.moved(two, flow)
+        both = spread + signs.spread(other, 9)
+        off = cv2.sqrt(signs.spread(one - other, 9)) / (4.0 + 0.35 * cv2.sqrt(both))
         best = off if best is None else np.minimum(best, off)
     return np.asarray(best, np.float32)
 
 
 def _windows(told: NDArray[np.bool_]) -> list[Spot]:
     """Give the middles of the windows that tell of a change."""
-    half, step = weighing.STEP // 2, weighing.STEP
+    half, step = signs.STEP // 2, signs.STEP
     return [
         (step * int(x), step * int(y), step * int(x) + 2 * half, step * int(y) + 2 * half)
         for y, x in np.argwhere(told)

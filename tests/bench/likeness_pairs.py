@@ -369,12 +369,12 @@ def _warps(seed: int, linear: NDArray[np.float32]) -> Batch:
         batch.pictures[f"Z{k}"] = _framed(encoded, _hand(chance, 0.3) @ close)
         batch.pairs.append(Labelled("A", f"Z{k}", "wide", "wide and close", False, float(zoom)))
     for k, share in enumerate(chance.uniform((0.02, 0.08, 0.2, 0.32), (0.08, 0.2, 0.32, 0.45))):
-        batch.pictures[f"L{k}"] = _framed(_replaced(encoded, float(share), chance), _hand(chance, 0.5))
+        batch.pictures[f"L{k}"] = _framed(replaced(encoded, float(share), chance), _hand(chance, 0.5))
         batch.pairs.append(Labelled("A", f"L{k}", "changed", "large change", False, float(share)))
     return batch
 
 
-def _replaced(encoded: Rgb8, share: float, chance: np.random.Generator) -> Rgb8:
+def replaced(encoded: Rgb8, share: float, chance: np.random.Generator) -> Rgb8:
     """Change so large a share of a picture: as wet, turned over, or another part of it."""
     out = encoded.copy()
     high, wide = (round(side * share**0.5) for side in encoded.shape[:2])

@@ -35,9 +35,10 @@ def test_however_much_is_replaced_the_view_is_not_folded(open_data: Path, name: 
 
 
 @pytest.mark.parametrize("share", [0.02, 0.1, 0.25, 0.45])
-def test_however_much_is_darkened_the_view_is_not_folded(open_data: Path, share: float) -> None:
-    """A wet patch that takes a third of the light (drawn here) on scikit-image's brick wall."""
-    before = np.asarray(Image.open(open_data / "good" / "brick.png").convert("RGB"))
+@pytest.mark.parametrize("name", ["brick.png", "rocket.jpg"])
+def test_however_much_is_darkened_the_view_is_not_folded(open_data: Path, name: str, share: float) -> None:
+    """A wet patch that takes a third of the light (drawn here) on scikit-image's brick wall and night sky."""
+    before = np.asarray(Image.open(open_data / "good" / name).convert("RGB"))
     high, wide = (round(size * share**0.5) for size in before.shape[:2])
     after = before.copy()
     after[60 : 60 + high, 40 : 40 + wide] = (before[60 : 60 + high, 40 : 40 + wide] * 0.67).astype(np.uint8)
