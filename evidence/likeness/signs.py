@@ -1,6 +1,6 @@
 """Measure the signs of a change, window by window: what raises a window's number, and what lowers it.
 
-Takes maps of how far two evened views differ. Hides which signs there are. Weighing them is left to
+Takes maps of how far two evened views differ. Hides how each sign is measured. Weighing them is left to
 ``weighing``.
 """
 

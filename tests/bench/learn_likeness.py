@@ -61,7 +61,7 @@ class Example:
     b: Likeness
     kind: str
     changed: bool
-    altered: NDArray[np.uint8] | None
+    altered: Truth | None
 
 
 def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
@@ -108,7 +108,7 @@ def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
 def _labelled(
     pictures: dict[str, Likeness],
     labels: list[likeness_pairs.Labelled],
-    where: dict[str, NDArray[np.uint8]],
+    where: dict[str, Truth],
 ) -> Iterator[Example]:
     """Give the pairs that the benchmark judges, and a picture with itself."""
     for label in labels:
@@ -131,8 +131,7 @@ def _repainted(pictures: dict[str, Likeness], index: int) -> Iterator[Example]:
             after = likeness_pairs.replaced(np.dstack([before] * 3), share, chance)
             altered = likeness_pairs.differing(*(view.astype(np.float32) for view in (before, after[..., 0])))
             if altered.sum() >= likeness_pairs.SEEN_PX:
-                made = describe(after)
-                yield Example(pictures[name], made, REPAINTED, True, altered.astype(np.uint8) * 255)
+                yield Example(pictures[name], describe(after), REPAINTED, True, altered)
 
 
 def _telling(found: Floats, truth: Truth) -> Side:
@@ -167,8 +166,8 @@ def _compared(a: Likeness, b: Likeness) -> Iterator[Floats]:
         yield signs.measured(found)
 
 
-def _changed_places(index: int, kept: Path) -> dict[str, NDArray[np.uint8]]:
-    """Give by kind of change the pixels of the room's first picture that it alters, 255 or 0."""
+def _changed_places(index: int, kept: Path) -> dict[str, Truth]:
+    """Give by kind of change which pixels of the room's first picture it alters."""
     place = kept / f"changed-{index}.npz"
     if not place.exists():
         photos, seed = likeness_pairs.textures("tuning"), likeness_pairs.SEEDS["tuning"] + index
@@ -181,13 +180,13 @@ def _changed_places(index: int, kept: Path) -> dict[str, NDArray[np.uint8]]:
         }
         np.savez_compressed(place, allow_pickle=False, **differ)
     with np.load(place) as held:
-        return {kind: held[kind].astype(np.uint8) * 255 for kind in held.files}
+        return {kind: held[kind] for kind in held.files}
 
 
-def _windows(changed: NDArray[np.uint8], front: Likeness, first: Likeness) -> Truth:
+def _windows(changed: Truth, front: Likeness, first: Likeness) -> Truth:
     """Bring changed pixels of the room's first picture to the windows of the pair's first."""
     high, wide = view_size(front)
-    there = cv2.resize(changed, (wide, high), interpolation=cv2.INTER_LINEAR)
+    there = cv2.resize(changed.astype(np.uint8) * 255, (wide, high), interpolation=cv2.INTER_LINEAR)
     if first is not front:
         lying = aligning.align(front, first)
         size = view_size(first)[::-1]
@@ -202,7 +201,7 @@ def learned(pairs: list[Pair], seed: int = 0) -> weighing.Weights:
     """Fit the net: a pair is judged by a soft maximum over its windows (multiple-instance learning).
 
     Adam (Kingma and Ba, ICLR 2015) on the logistic loss, both classes of equal weight, ``AT_ONCE`` pairs
-    at a time; after each step weights of the wrong sign become 0.
+    at a time; after each step negative weights become 0.
     """
     taught = [
         (some[truly] if pair.changed and truly.any() else some, pair.changed)
