@@ -15,8 +15,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness import evening, signs, weighing
+from evidence.likeness import blur, evening, signs, weighing
 from evidence.likeness.aligning import Alignment
+from evidence.likeness.evening import Evened
 from evidence.likeness.parallax import Flow, Motion, strained, sureness
 from evidence.likeness.prints import enlarged
 from evidence.likeness.signs import grid
@@ -43,7 +44,6 @@ _FLOOR = 0.6
 
 _TILE, _RIM = 64, 5
 """Pixels; the rim is as wide as half the largest window."""
-_BLACK, _WHITE = 4, 245
 _ASIDE = tuple((float(np.cos(turn)), float(np.sin(turn))) for turn in np.arange(8) * np.pi / 4)
 
 
@@ -67,16 +67,6 @@ class Differences:
     strength: float
     changed: bool
     boxes: tuple[Box, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Layer:
-    """One of two views to compare: its tones, and where the sensor was at its end."""
-
-    grey: evening.Grey
-    codes: Grey8
-    black: Grey8
-    white: Grey8
 
 
 def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
@@ -113,7 +103,7 @@ def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[si
     warped, seen = _brought(first, second, lying.enlarged(by))
     if seen.mean() < 0.2:
         return
-    one, two = _evened(first, warped, seen)
+    one, two, blur_px = _evened(first, warped, seen)
     there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
     sure, sure_back = sureness(one.grey), sureness(two.grey)
     calm_there, calm_back = _calmed(there, sure), _calmed(back, sure_back)
@@ -125,33 +115,33 @@ def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[si
     beyond_one = np.where(inside_one, beyond_one, 0.0).astype(np.float32)
     beyond_two = np.where(inside_two, beyond_two, 0.0).astype(np.float32)
     motion = Motion.measured(there, back, sure, seen & (at_once < 6))
-    yield signs.Views(one.grey, two.grey, there, calm_there, beyond_one, beyond_two, inside_one, motion, sure)
+    yield signs.Views(one, two, there, calm_there, beyond_one, beyond_two, inside_one, motion, sure, blur_px)
     motion = Motion.measured(back, there, sure_back, seen & (at_once_back < 6))
     yield signs.Views(
-        two.grey, one.grey, back, calm_back, beyond_two, beyond_one, inside_two, motion, sure_back
+        two, one, back, calm_back, beyond_two, beyond_one, inside_two, motion, sure_back, blur_px
     )
 
 
 def _differences(views: signs.Views) -> Differences:
-    high, wide = views.one.shape
+    high, wide = views.one.grey.shape
     agreement = _agreement(views)
     weighed = weighing.weigh(views)
     strength = float(weighed.max())
     if strength < 0.0:
         return Differences(agreement, strength, changed=False, boxes=())
-    boxes = [*_windows(weighed >= 0.0), *strained(views.motion, enlarged(views.one.shape))]
+    boxes = [*_windows(weighed >= 0.0), *strained(views.motion, enlarged(views.one.grey.shape))]
     return Differences(agreement, strength, changed=True, boxes=_joined(boxes, wide, high))
 
 
 def _agreement(views: signs.Views) -> float:
     """Tell what share of the overlap agrees at once, at the size of the plane: finer detail is noise too."""
-    by = enlarged(views.one.shape)
-    size = (round(views.one.shape[1] / by), round(views.one.shape[0] / by))
+    by = enlarged(views.one.grey.shape)
+    size = (round(views.one.grey.shape[1] / by), round(views.one.grey.shape[0] / by))
     one, two, there, calm, inside = (
         np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)
         for part in (
-            views.one,
-            views.two,
+            views.one.grey,
+            views.two.grey,
             views.there / by,
             views.calm_there / by,
             views.inside.astype(np.float32),
@@ -199,24 +189,27 @@ def _brought(first: Grey8, second: Grey8, homography: NDArray[np.float64]) -> tu
     return np.asarray(warped, np.uint8), np.asarray(inner == 255)
 
 
-def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[_Layer, _Layer]:
-    """Bring both to the same tones, light and sharpness."""
-    rough = evening.toned(first, warped, seen)
-    flow = _rough_flow(first, np.rint(rough)[warped].astype(np.uint8))
-    partner = _moved(warped, grid(*first.shape) + flow)
-    table = evening.toned_by_pixels(first, partner, seen, rough)
+def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[Evened, Evened, float]:
+    """Bring both to the same tones, light and sharpness; tell by how much one had to be smoothed for it."""
     one = first.astype(np.float32)
-    two = evening.lit_alike(one, table[warped], table[partner], seen)
-    one, two = evening.equally_sharp(one, two, seen)
-    return _layer(one, first), _layer(two, warped)
-
-
-def _layer(grey: evening.Grey, taken: Grey8) -> _Layer:
-    codes = np.rint(np.clip(grey, 0, 255)).astype(np.uint8)
-    window = np.ones((3, 3), np.uint8)
-    black = cv2.dilate(np.where(taken <= _BLACK, 255, 0).astype(np.uint8), window)
-    white = cv2.dilate(np.where(taken >= _WHITE, 255, 0).astype(np.uint8), window)
-    return _Layer(codes.astype(np.float32), codes, np.asarray(black, np.uint8), np.asarray(white, np.uint8))
+    rough = evening.toned(first, warped, seen)
+    at = grid(*first.shape) + _rough_flow(first, np.rint(rough)[warped].astype(np.uint8))
+    partner = _moved(warped, at)
+    table = evening.toned_by_pixels(first, partner, seen, rough)
+    lit = evening.lit_alike(one, table[warped], table[partner], seen)
+    apart = blur.between(one, lit, seen)
+    one, two = blur.equally_sharp(one, warped.astype(np.float32), apart)
+    # A sharper view shows other tones in small places: tones and light once more, now that both are alike.
+    smooth_partner = np.asarray(_moved(two, at), np.float32)
+    like, of = (np.rint(np.clip(view, 0, 255)).astype(np.uint8) for view in (one, smooth_partner))
+    table = evening.toned_by_pixels(like, of, seen, rough)
+    two = evening.lit_alike(one, evening.applied(table, two), evening.applied(table, smooth_partner), seen)
+    as_taken = np.arange(256, dtype=np.float32)
+    return (
+        evening.evened(one, first, as_taken, apart.first_px),
+        evening.evened(two, warped, table, apart.second_px),
+        max(apart.first_px, apart.second_px),
+    )
 
 
 def _flow(one: Grey8, two: Grey8) -> Flow:
@@ -273,7 +266,7 @@ def _common_motions(lying: Alignment) -> list[NDArray[np.float32]]:
 
 
 def _beyond(
-    one: _Layer, two: _Layer, flows: tuple[Flow, Flow], layers: Sequence[NDArray[np.float32]]
+    one: Evened, two: Evened, flows: tuple[Flow, Flow], layers: Sequence[NDArray[np.float32]]
 ) -> tuple[evening.Grey, Grey8]:
     """Tell how far, of what is tolerated, the other picture's codes lie outside this one's neighbourhood.
 
@@ -281,14 +274,12 @@ def _beyond(
     is burnt out or black, the other may be brighter or darker still.
     """
     window = np.ones((3, 3), np.uint8)
-    low = np.where(one.black > 0, 0, cv2.erode(one.codes, window)).astype(np.uint8)
-    top = np.where(one.white > 0, 255, cv2.dilate(one.codes, window)).astype(np.uint8)
-    least = np.where(two.black > 0, 0, two.codes).astype(np.uint8)
-    most = np.where(two.white > 0, 255, two.codes).astype(np.uint8)
+    low, top = cv2.erode(one.least, window), cv2.dilate(one.most, window)
+    least, most = two.least, two.most
     wide = np.ones((5, 5), np.uint8)
     contrast = cv2.subtract(cv2.dilate(one.codes, wide), cv2.erode(one.codes, wide))
     tolerated = 5.0 + 0.3 * contrast.astype(np.float32)
-    clipped = bool(two.black.any() or two.white.any())
+    clipped = bool((least < most).any())
 
     def tried(at: Flow, part: Part) -> Grey8:
         up = _moved(least, at)

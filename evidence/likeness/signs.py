@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness.evening import Grey, Mask
+from evidence.likeness.evening import Evened, Grey, Mask
 from evidence.likeness.parallax import Flow, Motion, off_the_lines
 
 WINDOW, STEP = 16, 8
@@ -42,6 +43,7 @@ EXCUSES = (
     "calm difference about at edges", "rigid at edges", "rigid share at edges",
     "usual difference to around", "usual difference to around by noise", "usual own motion",
     "difference to around at edges", "difference to around by noise at edges", "own motion at edges",
+    "blur", "untold about",
 )  # fmt: skip
 """What lowers it; the columns after. *Usual* is what windows of like texture show in this very pair, *at
 edges* what windows at the edges of a motion show."""
@@ -57,7 +59,7 @@ _MOST_WINDOWS = 0.75
 
 _CLASSES = (("usual ", ""), ("", " at edges"))
 
-_SHARES = ("rigid share", "rigid share in large")
+_SHARES = ("rigid share", "rigid share in large", "untold about")
 """Columns that are not taken as logarithms of 1 + value.
 
 All constants of this module: our own, fixed before the weights were learned; see docs/methods/likeness.md.
@@ -79,7 +81,7 @@ class Views:
     Attributes
     ----------
     one, two
-        Codes 0..255; the second in its own place on the first's plane.
+        The second in its own place on the first's plane.
     there
         Flow from the first to the second.
     calm_there
@@ -92,10 +94,12 @@ class Views:
         Shifts that can be trusted.
     sure
         How surely a motion can be found in the first, at a quarter of the size, 0..1.
+    blur_px
+        By how much one of them had to be smoothed to be as blurred as the other.
     """
 
-    one: Grey
-    two: Grey
+    one: Evened
+    two: Evened
     there: Flow
     calm_there: Flow
     beyond_one: Grey
@@ -103,18 +107,22 @@ class Views:
     inside: Mask
     motion: Motion
     sure: Grey
+    blur_px: float
 
 
 def measured(views: Views) -> NDArray[np.float32]:
     """Measure the signs of a change in every window: shape (rows, columns, signs and excuses), float32."""
     # The second view and the motions as most signs want them.
-    two, calm = moved(views.two, views.calm_there), _quarter(views.calm_there)
+    calm = _quarter(views.calm_there)
+    two, untold = _other(views, views.calm_there)
     found = {
         **_tones(views, calm),
         **_differences(views, two),
         **_rigid(views, two),
         **_motions(views, calm),
-        **_hidden(views.one.shape, calm),
+        **_hidden(views.one.grey.shape, calm),
+        "blur": np.asarray(views.blur_px, np.float32),
+        "untold about": _sampled(cv2.blur(untold.astype(np.float32), (31, 31))),
     }
     shape = next(iter(found.values())).shape
     columns = {
@@ -126,6 +134,18 @@ def measured(views: Views) -> NDArray[np.float32]:
     columns |= _shown_by_others(views, columns)
     stacked = np.stack([np.broadcast_to(columns[name], shape) for name in (*SIGNS, *EXCUSES)], axis=-1)
     return np.asarray(np.nan_to_num(stacked), np.float32)
+
+
+def _other(views: Views, flow: Flow) -> tuple[Grey, Mask]:
+    """Bring the second view to where the flow leads; tell where either was burnt out or black.
+
+    Where both may be alike there, the first's own tones stand.
+    """
+    at, one = grid(*views.one.grey.shape) + flow, views.one
+    least, most = _remapped(views.two.least, at), _remapped(views.two.most, at)
+    untold = (one.least < one.most) | (least < most)
+    alike = untold & (least <= one.most) & (one.least <= most)
+    return np.where(alike, one.grey, _remapped(views.two.grey, at)), untold
 
 
 def _tones(views: Views, calm: Flow) -> dict[str, NDArray[np.float32]]:
@@ -176,10 +196,10 @@ def _differences(views: Views, two: Grey) -> dict[str, NDArray[np.float32]]:
     """Compare tones where the flow leads, against what such places differ by in this very pair."""
     inside = views.inside
     window = np.ones((5, 5), np.uint8)
-    contrast = cv2.dilate(views.one, window) - cv2.erode(views.one, window)
+    contrast = cv2.dilate(views.one.grey, window) - cv2.erode(views.one.grey, window)
     at_once, calm = (
-        np.where(inside, cv2.blur(other - views.one, (5, 5)), 0.0).astype(np.float32)
-        for other in (moved(views.two, views.there), two)
+        np.where(inside, cv2.blur(other - views.one.grey, (5, 5)), 0.0).astype(np.float32)
+        for other in (_other(views, views.there)[0], two)
     )
     usual, even = _usual(np.abs(at_once), contrast, inside)
     about = _highest(cv2.blur(np.abs(at_once) / usual, (9, 9)))
@@ -201,11 +221,11 @@ def _than_around(views: Views, two: Grey, contrast: Grey) -> tuple[NDArray[np.fl
 
     At half the size, over 10 pixels against 50: by codes, and against what places of the same contrast show.
     """
-    high, wide = views.one.shape
+    high, wide = views.one.grey.shape
     half = (wide // 2, high // 2)
     seen = _reduced(views.inside, half)
     inside, share = seen > 0.5, np.maximum(cv2.blur(seen, (25, 25)), 0.05)
-    off = np.where(inside, _reduced(two - views.one, half), 0.0).astype(np.float32)
+    off = np.where(inside, _reduced(two - views.one.grey, half), 0.0).astype(np.float32)
     than = np.where(inside, np.abs(cv2.blur(off, (5, 5)) - cv2.blur(off, (25, 25)) / share), 0.0)
     than = than.astype(np.float32)
     usual, _ = _usual(than, _reduced(contrast, half), inside)
@@ -238,11 +258,11 @@ def _usual(off: Grey, contrast: Grey, inside: Mask) -> tuple[Grey, float]:
 
 def _rigid(views: Views, two: Grey) -> dict[str, NDArray[np.float32]]:
     """Compare windows that move as a whole: a flow turns one digit into another, a window cannot."""
-    high, wide = views.one.shape
-    told, share, noise = _stiff(views.one, two, views.inside)
+    high, wide = views.one.grey.shape
+    told, share, noise = _stiff(views.one.grey, two, views.inside)
     half = (wide // 2, high // 2)
     inside = cv2.resize(views.inside.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST) > 0
-    large, large_share, _ = _stiff(_reduced(views.one, half), _reduced(two, half), np.asarray(inside))
+    large, large_share, _ = _stiff(_reduced(views.one.grey, half), _reduced(two, half), np.asarray(inside))
     large, large_share = (
         np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_NEAREST), np.float32)
         for part in (large, large_share)
@@ -286,7 +306,7 @@ def _stiff(one: Grey, two: Grey, inside: Mask) -> tuple[Grey, Grey, float]:
 
 def _motions(views: Views, calm: Flow) -> dict[str, NDArray[np.float32]]:
     """Tell where something moves as no step of the camera would have it, and what motion there is."""
-    high, wide = views.one.shape
+    high, wide = views.one.grey.shape
     motion, sizes = views.motion, views.motion.sizes_px
     usual = float(np.percentile(sizes, 75)) if len(sizes) else 0.0
     odd = np.zeros((high // 4, wide // 4, 2), np.float32)
@@ -330,7 +350,7 @@ def _hidden(shape: tuple[int, ...], calm: Flow) -> dict[str, NDArray[np.float32]
 
 def _shown_by_others(views: Views, columns: dict[str, NDArray[np.float32]]) -> dict[str, NDArray[np.float32]]:
     """Tell what windows of the same texture, and those at edges of motion, show of each sign in this pair."""
-    texture = _sampled(cv2.sqrt(spread(views.one, 15)))
+    texture = _sampled(cv2.sqrt(spread(views.one.grey, 15)))
     inside, edge = _sampled(views.inside) > 0, columns["motion's edge"]
     if not inside.any():
         none = np.zeros((), np.float32)
@@ -432,8 +452,12 @@ def grid(high: int, wide: int) -> Flow:
 
 def moved(view: Grey, flow: Flow, border: int = cv2.BORDER_REPLICATE) -> Grey:
     """Bring a view to where the flow leads."""
-    at = grid(*view.shape) + flow
-    return np.asarray(cv2.remap(view, at, None, cv2.INTER_LINEAR, borderMode=border), np.float32)  # type: ignore[call-overload]
+    return _remapped(view, grid(*view.shape) + flow, border)
+
+
+def _remapped(view: NDArray[np.generic], at: Flow, border: int = cv2.BORDER_REPLICATE) -> NDArray[Any]:
+    """Take from a view what stands at these places; its own type."""
+    return np.asarray(cv2.remap(view, at, None, cv2.INTER_LINEAR, borderMode=border))  # type: ignore[call-overload]
 
 
 def _brought(values: Grey, flow: Flow) -> Grey:

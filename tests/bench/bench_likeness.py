@@ -232,6 +232,7 @@ def report(rows: list[Judged]) -> None:
     if not any(name.startswith("imagededup") for name in HASHES):
         print("\nThe imagededup library cannot be imported here: its hashes are not compared.")
     print(f"\n{len(rows)} pairs, {sum(row.depth for row in rows)} in depth")
+    same_view(rows)
     rows = [row for row in rows if row.truth != "hidden"]
     same = np.array([row.truth == "same" for row in rows])
     score("ours", same, np.array([row.verdict is likeness.Verdict.SAME for row in rows]))
@@ -243,15 +244,33 @@ def report(rows: list[Judged]) -> None:
         score(f"{name} <= {clean} (no false fold)", same, apart <= clean)
 
 
+def same_view(rows: list[Judged]) -> None:
+    """Print how the first question is answered by itself: is it the same view, whatever changed in it?
+
+    A twin room shows the same walls from the same place, so both answers to it can be defended.
+    """
+    told = {likeness.Verdict.SAME, likeness.Verdict.CHANGED}
+    twins = [row.verdict in told for row in rows if row.truth == "twin"]
+    asked = [row for row in rows if row.truth != "twin"]
+    same = np.array([row.truth in {"same", "changed", "hidden"} for row in asked])
+    score(
+        "ours, is it the same view?",
+        same,
+        np.array([row.verdict in told for row in asked]),
+        "told so wrongly",
+    )
+    print(f"twin rooms told to be the same view, with what differs: {sum(twins)} of {len(twins)}")
+
+
 def f1(same: np.ndarray, folded: np.ndarray) -> float:
     """Give the harmonic mean of precision and recall."""
     return float(2 * (same & folded).sum() / max(1, same.sum() + folded.sum()))
 
 
-def score(name: str, same: np.ndarray, folded: np.ndarray) -> None:
+def score(name: str, same: np.ndarray, folded: np.ndarray, wrongly: str = "false folds") -> None:
     """Print one method's line."""
     false, recall = int((~same & folded).sum()), float((same & folded).sum() / same.sum())
-    print(f"{name}: {false} of {(~same).sum()} false folds, recall {recall:.3f}, F1 {f1(same, folded):.3f}")
+    print(f"{name}: {false} of {(~same).sum()} {wrongly}, recall {recall:.4f}, F1 {f1(same, folded):.4f}")
 
 
 def growth(rooms: int = 12) -> None:
