@@ -33,8 +33,8 @@ ROOMS, FOLDS, PASSED = 256, 5, 32
 HIDDEN, ROUNDS, AT_ONCE, RATE, DECAY, SOFT = 24, 28, 64, 0.01, 3e-4, 0.25
 MOST = 15
 """Of each column the windows where it is highest are kept."""
-REPAINTED, SPOILED, PAINTED = "repainted", "spoiled", "painted"
-SEEDS = {REPAINTED: 40_000, SPOILED: 50_000, PAINTED: 60_000}
+REPAINTED, SPOILED = "repainted", "spoiled"
+SEEDS = {REPAINTED: 40_000, SPOILED: 50_000}
 """The kinds of pairs that only teach, and are not counted for the bound."""
 
 Floats = NDArray[np.float32]
@@ -92,7 +92,6 @@ def pairs_of(index: int, in_depth: bool, kept: Path) -> list[Pair]:
         *_labelled(likenesses, labels, where),
         *_repainted(likenesses, index),
         *_spoiled(likenesses, labels, where, index),
-        *_painted(likenesses, index),
     )
     for example in examples:
         a, b = ordered(example.a, example.b)
@@ -154,74 +153,49 @@ def _spoiled(
         label
         for label in labels
         if label.a == "A" and (label.b in {"R1", "R2", "W0", "W1"} or label.b.startswith("C"))
-        if label.truth == "same" or (label.truth == "changed" and label.size >= 3 * likeness_pairs.SEEN_PX)
+        if label.b != "CD" and (label.truth == "same" or label.size >= 3 * likeness_pairs.SEEN_PX)
     ]
-    for truth in ("same", "changed"):
-        some = [label for label in fit if label.truth == truth and label.b != "CD"]
-        for place, which in enumerate(chance.permutation(len(some))[:2]):
+    for truth, most in (("same", 1.0), ("changed", 0.5)):
+        some = [label for label in fit if label.truth == truth]
+        for spoil, which in zip((_blurred, _burnt_out), chance.permutation(len(some)), strict=False):
             label = some[which]
-            light = np.asarray((look(pictures[label.b]).astype(np.float32) / 255) ** 2.2, np.float32)
-            if place == 0:
-                much = float(chance.uniform(0, 1)) * (1.0 if truth == "same" else 0.5)
-                turn = float(chance.uniform(0, 180))
-                blur = (
-                    camera.Blur(defocus=1.5 + 4 * much)
-                    if chance.random() < 0.5
-                    else camera.Blur(shake=4 + 14 * much, angle=turn)
+            after = spoil(look(pictures[label.b]), most, chance)
+            altered = where.get(label.b.removeprefix("C "))
+            # What no longer shows teaches nothing.
+            if spoil is _blurred or altered is None or _seen_share(after, altered) > 0.7:
+                yield Example(
+                    pictures["A"], describe(np.dstack([after] * 3)), SPOILED, truth == "changed", altered
                 )
-                light = camera.blurred(light, blur)
-            else:
-                light = light * np.float32(2 ** chance.uniform(0.7, 2.3))
-            after = np.rint(255 * np.minimum(light, 1) ** (1 / 2.2)).astype(np.uint8)
-            altered = where.get(label.b.removeprefix("C ")) if truth == "changed" else None
-            if altered is not None and truth == "changed" and place == 1:
-                high, wide = altered.shape
-                there = cv2.resize(after, (wide, high), interpolation=cv2.INTER_AREA)[altered]
-                if (there >= 240).mean() > 0.3:
-                    continue
-            yield Example(
-                pictures["A"], describe(np.dstack([after] * 3)), SPOILED, truth == "changed", altered
-            )
 
 
-def _painted(pictures: dict[str, Likeness], index: int) -> Iterator[Example]:
-    """Give retakes of the first picture in which something small was painted: a lever turned, a streak."""
-    chance = np.random.default_rng(SEEDS[PAINTED] + index)
-    before = look(pictures["A"])
-    for name, draw in (("R1", _lever), ("R2", _streak), ("W0", _lever), ("W1", _streak)):
-        if name in pictures:
-            for _ in range(50):
-                after = np.clip(before * (1 + draw(before.shape, chance)), 0, 255).astype(np.uint8)
-                altered = likeness_pairs.differing(*(view.astype(np.float32) for view in (before, after)))
-                if altered.sum() >= 1.6 * likeness_pairs.SEEN_PX:
-                    yield Example(pictures[name], describe(np.dstack([after] * 3)), PAINTED, True, altered)
-                    break
+def _blurred(view: NDArray[np.uint8], most: float, chance: np.random.Generator) -> NDArray[np.uint8]:
+    """Put a view out of focus, or shake it."""
+    much, turn = most * float(chance.uniform(0, 1)), float(chance.uniform(0, 180))
+    out_of_focus = chance.random() < 0.5
+    how = (
+        camera.Blur(defocus=1.5 + 4 * much) if out_of_focus else camera.Blur(shake=4 + 14 * much, angle=turn)
+    )
+    return _codes(camera.blurred(_light(view), how))
 
 
-def _lever(size: tuple[int, ...], chance: np.random.Generator) -> Floats:
-    """Draw what turning a small lever does: lighter on one side of its pivot, darker on the other."""
-    drawn = np.zeros(size, np.float32)
-    y, x = (int(chance.uniform(0.15, 0.85) * side) for side in size)
-    long = int(np.exp(chance.uniform(np.log(6), np.log(16))))
-    wide = int(long * chance.uniform(0.5, 1.2)) + 2
-    much = float(chance.uniform(0.12, 0.45))
-    drawn[y - long : y, x - wide // 2 : x - wide // 2 + wide] = much
-    drawn[y : y + long, x - wide // 2 : x - wide // 2 + wide] = -much * chance.uniform(0.3, 1)
-    if chance.random() < 0.5:
-        drawn = -drawn
-    return np.asarray(cv2.GaussianBlur(drawn, (0, 0), float(chance.uniform(0.5, 1.2))), np.float32)
+def _burnt_out(view: NDArray[np.uint8], most: float, chance: np.random.Generator) -> NDArray[np.uint8]:
+    """Expose a view for too long, ``most`` or not."""
+    return _codes(_light(view) * np.float32(2 ** chance.uniform(0.7, 2.3)))
 
 
-def _streak(size: tuple[int, ...], chance: np.random.Generator) -> Floats:
-    """Draw a run of water, darker than what is behind it."""
-    drawn = np.zeros(size, np.float32)
-    y, x = (int(chance.uniform(0.15, 0.85) * side) for side in size)
-    path = np.cumsum(chance.normal(0, 0.5, int(chance.uniform(20, 110))))
-    thick = int(chance.integers(2, 6))
-    for down, aside in enumerate(path):
-        cv2.circle(drawn, (int(x + aside), y + down), thick, 1.0, -1)
-    soft = cv2.GaussianBlur(drawn, (0, 0), float(chance.uniform(0.5, 1.2)))
-    return np.asarray(soft * -np.float32(chance.uniform(0.12, 0.45)), np.float32)
+def _light(view: NDArray[np.uint8]) -> Floats:
+    return np.asarray((view.astype(np.float32) / 255) ** 2.2, np.float32)
+
+
+def _codes(light: Floats) -> NDArray[np.uint8]:
+    return np.rint(255 * np.minimum(light, 1) ** (1 / 2.2)).astype(np.uint8)
+
+
+def _seen_share(view: NDArray[np.uint8], altered: Truth) -> float:
+    """Tell how much of what was altered is not burnt out."""
+    high, wide = altered.shape
+    there = cv2.resize(view, (wide, high), interpolation=cv2.INTER_AREA)[altered]
+    return float((there < 240).mean())
 
 
 def _telling(found: Floats, truth: Truth) -> Side:
