@@ -31,7 +31,13 @@ _FIRST_REACH, _LEAST_REACH = 0.06, 0.05
 """Frequencies up to which it is compared at first, and at least."""
 
 _TRUSTED = 1.6
-"""Up to where one view's power lies so much (logarithm) below the other's: further on only noise is left.
+"""Up to where one view's power lies so much (logarithm) below the other's: further on only noise is left."""
+
+_COUNTED = 30
+"""So many places of a spectrum tell as much as any more, things in a view being few."""
+
+_OFF = 0.4
+"""Rings further off (logarithm) count for less: something changed there.
 
 All of these: our own, found on the made-up house; see docs/methods/likeness.md.
 """
@@ -74,27 +80,16 @@ def between(one: Grey, two: Grey, seen: Mask) -> Blur:
     lets through. Weights that leave changed things out: as in ``evening``.
     """
     high, wide = one.shape
-    half = (wide // 2, high // 2)
-    share = cv2.resize(seen.astype(np.float32), half, interpolation=cv2.INTER_AREA)
-    window = (
-        cv2.blur(share, (15, 15))
-        * (share == 1.0)
-        * np.sqrt(np.outer(np.hanning(half[1]), np.hanning(half[0])))
-    )
+    half = (max(1, wide // 2), max(1, high // 2))
+    share = _halved(seen.astype(np.float32), half)
+    faded = np.sqrt(np.outer(np.hanning(half[1]), np.hanning(half[0])))
+    window = cv2.blur(share, (15, 15)) * (share == 1.0) * faded
     of_ring, counts, squares = _rings(half)
-    powers = [
-        _power(
-            np.asarray(cv2.resize(view, half, interpolation=cv2.INTER_AREA), np.float32),
-            window,
-            of_ring,
-            counts,
-        )
-        for view in (one, two)
-    ]
+    powers = [_power(_halved(view, half), window, of_ring, counts) for view in (one, two)]
     told = np.log(powers[0] / powers[1])
     rows = np.column_stack([squares, np.ones(len(squares))])
     frequency = np.sqrt(squares[:, 0] + squares[:, 1])
-    known = np.sqrt(np.minimum(counts, 30))
+    known = np.sqrt(np.minimum(counts, _COUNTED))
     reach, weight = 2 * np.pi * _FIRST_REACH, known
     for _ in range(4):
         weighted = (weight * (frequency <= reach))[:, None]
@@ -103,8 +98,12 @@ def between(one: Grey, two: Grey, seen: Mask) -> Blur:
         most = max(1e-6, float(np.abs(variances).max()))
         reach = float(np.clip(np.sqrt(_TRUSTED / most), 2 * np.pi * _LEAST_REACH, 2 * np.pi * _HIGH))
         off = np.abs(rows @ [xx, yy, xy, level] - told)
-        weight = known / np.sqrt(1.0 + (off / 0.4) ** 2)
+        weight = known / np.sqrt(1.0 + (off / _OFF) ** 2)
     return Blur(variances, axes)
+
+
+def _halved(view: Grey, half: tuple[int, int]) -> Grey:
+    return np.asarray(cv2.resize(view, half, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def _power(
@@ -141,8 +140,7 @@ def _rings(size: tuple[int, int]) -> tuple[NDArray[np.int64], NDArray[np.int64],
         return summed / np.maximum(counts, 1)
 
     squares = 4 * np.pi**2 * np.column_stack([mean(right**2), mean(down**2), mean(2 * right * down)])
-    known = counts > 0
-    return of_ring, counts * known, squares
+    return of_ring, counts, squares
 
 
 def equally_sharp(one: Grey, two: Grey, blur: Blur) -> tuple[Grey, Grey]:

@@ -88,7 +88,7 @@ def test_equally_sharp_views_are_smoothed_alike(open_data: Path) -> None:
     assert max(found.first_px, found.second_px) < 0.3
 
 
-@pytest.mark.parametrize("size", [(40, 60), (9, 300), (768, 2)])
+@pytest.mark.parametrize("size", [(40, 60), (9, 300), (768, 2), (1, 64)])
 def test_any_size_is_measured(size: tuple[int, int]) -> None:
     """Small and narrow views too: nothing is asked of them but that they do not stop the comparison."""
     view = np.random.default_rng(2).uniform(0, 255, size).astype(np.float32)
