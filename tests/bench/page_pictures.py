@@ -27,6 +27,7 @@ def kept(page: Page, file: Path) -> None:
 
 def main(job: Path, folder: Path) -> None:
     """Take the four views."""
+    folder.mkdir(parents=True, exist_ok=True)
     with opened(job, SHOWN_AT[0] * 3 // 2, SHOWN_AT[1] * 3 // 2) as page:
         for place in (2, 5):  # in the line: which pictures are folded away may change
             page.locator("[data-take]").nth(place).click()
