@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness.evening import Grey, Mask
+from evidence.likeness.evening import Grey, Mask, reduced
 
 _PRE_BLUR_PX = 0.7
 """Both views are smoothed by so much first: they were compressed."""
@@ -81,11 +81,11 @@ def between(one: Grey, two: Grey, seen: Mask) -> Blur:
     """
     high, wide = one.shape
     half = (max(1, wide // 2), max(1, high // 2))
-    share = _halved(seen.astype(np.float32), half)
+    share = reduced(seen, half)
     faded = np.sqrt(np.outer(np.hanning(half[1]), np.hanning(half[0])))
     window = cv2.blur(share, (15, 15)) * (share == 1.0) * faded
     of_ring, counts, squares = _rings(half)
-    powers = [_power(_halved(view, half), window, of_ring, counts) for view in (one, two)]
+    powers = [_power(reduced(view, half), window, of_ring, counts) for view in (one, two)]
     told = np.log(powers[0] / powers[1])
     rows = np.column_stack([squares, np.ones(len(squares))])
     frequency = np.sqrt(squares[:, 0] + squares[:, 1])
@@ -100,10 +100,6 @@ def between(one: Grey, two: Grey, seen: Mask) -> Blur:
         off = np.abs(rows @ [xx, yy, xy, level] - told)
         weight = known / np.sqrt(1.0 + (off / _OFF) ** 2)
     return Blur(variances, axes)
-
-
-def _halved(view: Grey, half: tuple[int, int]) -> Grey:
-    return np.asarray(cv2.resize(view, half, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def _power(
@@ -152,13 +148,18 @@ def equally_sharp(one: Grey, two: Grey, blur: Blur) -> tuple[Grey, Grey]:
     smoothed = []
     for view, variances in ((one, blur.variances), (two, -blur.variances)):
         light = np.asarray(cv2.GaussianBlur(view * view, (0, 0), _PRE_BLUR_PX), np.float32)
-        smooth = _smoothed(light, np.clip(variances, 0.0, _WIDEST_PX**2), blur.axes)
+        smooth = _smoothed(light, _wanted(variances), blur.axes)
         smoothed.append(np.asarray(cv2.sqrt(np.maximum(smooth, 0.0)), np.float32))
     return smoothed[0], smoothed[1]
 
 
+def _wanted(variances: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give by what variances to smooth the view that has so much less blur; 0 where it has more."""
+    return np.clip(variances, 0.0, _WIDEST_PX**2)
+
+
 def _deviation(variances: NDArray[np.float64]) -> float:
-    return float(np.sqrt(np.clip(variances, 0.0, _WIDEST_PX**2).max()))
+    return float(np.sqrt(_wanted(variances).max()))
 
 
 def _smoothed(view: Grey, variances: NDArray[np.float64], axes: NDArray[np.float64]) -> Grey:

@@ -20,7 +20,7 @@ from evidence.likeness.aligning import Alignment
 from evidence.likeness.evening import Evened
 from evidence.likeness.parallax import Flow, Motion, strained, sureness
 from evidence.likeness.prints import enlarged
-from evidence.likeness.signs import grid
+from evidence.likeness.signs import grid, remapped
 
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom as shares 0..1 of a picture's width and height."""
@@ -104,7 +104,8 @@ def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[si
     if seen.mean() < 0.2:
         return
     one, two, blur_px = _evened(first, warped, seen)
-    there, back = _flow(one.codes, two.codes), _flow(two.codes, one.codes)
+    codes = one.codes, two.codes
+    there, back = _flow(*codes), _flow(*codes[::-1])
     sure, sure_back = sureness(one.grey), sureness(two.grey)
     calm_there, calm_back = _calmed(there, sure), _calmed(back, sure_back)
     layers = [layer * np.float32(by) for layer in _common_motions(lying)]
@@ -138,13 +139,13 @@ def _agreement(views: signs.Views) -> float:
     by = enlarged(views.one.grey.shape)
     size = (round(views.one.grey.shape[1] / by), round(views.one.grey.shape[0] / by))
     one, two, there, calm, inside = (
-        np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.float32)
+        evening.reduced(part, size)
         for part in (
             views.one.grey,
             views.two.grey,
             views.there / by,
             views.calm_there / by,
-            views.inside.astype(np.float32),
+            views.inside,
         )
     )
     agrees = _structure(one, two, (there, calm))[inside == 1.0] <= 1.0
@@ -194,13 +195,13 @@ def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[Evened, Ev
     one = first.astype(np.float32)
     rough = evening.toned(first, warped, seen)
     at = grid(*first.shape) + _rough_flow(first, np.rint(rough)[warped].astype(np.uint8))
-    partner = _moved(warped, at)
+    partner = remapped(warped, at)
     table = evening.toned_by_pixels(first, partner, seen, rough)
     lit = evening.lit_alike(one, table[warped], table[partner], seen)
     apart = blur.between(one, lit, seen)
     one, two = blur.equally_sharp(one, warped.astype(np.float32), apart)
     # A sharper view shows other tones in small places: tones and light once more, now that both are alike.
-    smooth_partner = np.asarray(_moved(two, at), np.float32)
+    smooth_partner = remapped(two, at)
     like, of = (np.rint(np.clip(view, 0, 255)).astype(np.uint8) for view in (one, smooth_partner))
     table = evening.toned_by_pixels(like, of, seen, rough)
     two = evening.lit_alike(one, evening.applied(table, two), evening.applied(table, smooth_partner), seen)
@@ -226,10 +227,6 @@ def _rough_flow(one: Grey8, two: Grey8) -> Flow:
     return np.asarray(2.0 * cv2.resize(flow, (wide, high), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
-def _moved(view: NDArray[np.generic], at: Flow) -> Grey8:
-    return np.asarray(cv2.remap(view, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))  # type: ignore[call-overload]
-
-
 def _taken(mask: evening.Mask, at: Flow) -> evening.Mask:
     return np.asarray(cv2.remap(mask.astype(np.uint8), at, None, cv2.INTER_NEAREST) > 0)  # type: ignore[call-overload]
 
@@ -238,7 +235,7 @@ def _calmed(flow: Flow, sure: evening.Grey) -> Flow:
     """Take out of a flow what moves by itself over less than about 20 pixels, or is without texture."""
     high, wide = flow.shape[:2]
     size = (wide // 4, high // 4)
-    small = cv2.resize(flow, size, interpolation=cv2.INTER_AREA)
+    small = evening.reduced(flow, size)
     small = np.dstack([cv2.medianBlur(np.ascontiguousarray(small[..., k]), 5) for k in (0, 1)])
     sure = sure[..., None]
     near = cv2.GaussianBlur(small * sure, (0, 0), 2.5), cv2.GaussianBlur(sure, (0, 0), 2.5)[..., None]
@@ -277,18 +274,19 @@ def _beyond(
     low, top = cv2.erode(one.least, window), cv2.dilate(one.most, window)
     least, most = two.least, two.most
     wide = np.ones((5, 5), np.uint8)
-    contrast = cv2.subtract(cv2.dilate(one.codes, wide), cv2.erode(one.codes, wide))
+    codes = one.codes
+    contrast = cv2.subtract(cv2.dilate(codes, wide), cv2.erode(codes, wide))
     tolerated = 5.0 + 0.3 * contrast.astype(np.float32)
     clipped = bool((least < most).any())
 
     def tried(at: Flow, part: Part) -> Grey8:
-        up = _moved(least, at)
-        down = _moved(most, at) if clipped else up
+        up = remapped(least, at)
+        down = remapped(most, at) if clipped else up
         outside = cv2.add(cv2.subtract(up, top[part]), cv2.subtract(low[part], down))
         return np.asarray(cv2.blur(outside, (5, 5)), np.uint8)
 
     everywhere = (slice(None), slice(None))
-    places, (flow, calm) = grid(*one.codes.shape), flows
+    places, (flow, calm) = grid(*codes.shape), flows
     at_once = tried(places + flow, everywhere)
     best = np.minimum(at_once, tried(places + calm, everywhere))
     _lower(best, _FLOOR * tolerated, tried, _motions(calm, layers))

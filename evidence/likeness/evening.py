@@ -144,12 +144,12 @@ def lit_alike(like: Grey, view: Grey, partner: Grey, seen: Mask) -> Grey:
     to 1.6, is fitted to block means with weights that leave changed things out.
     """
     size = (32, 24)
-    share = cv2.resize(seen.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    share = reduced(seen, size)
     inside = share > 0.95
     if int(inside.sum()) < 60:
         return view
-    want = cv2.resize(like, size, interpolation=cv2.INTER_AREA)[inside]
-    have = cv2.resize(partner, size, interpolation=cv2.INTER_AREA)[inside]
+    want = reduced(like, size)[inside]
+    have = reduced(partner, size)[inside]
     base = _surfaces()[inside] * have[:, None]
     weight = np.ones(len(want), np.float32)
     shape: NDArray[np.floating] = np.zeros(6)
@@ -169,3 +169,8 @@ def applied(table: Table, view: Grey) -> Grey:
     """Bring the tones of a view to others, between whole codes too."""
     fine = np.interp(np.arange(255 * 16 + 1) / 16, np.arange(256), table).astype(np.float32)
     return np.asarray(np.take(fine, np.rint(view * 16).astype(np.int32), mode="clip"), np.float32)
+
+
+def reduced(values: NDArray[np.generic], size: tuple[int, int]) -> NDArray[np.float32]:
+    """Average by area to a width and height."""
+    return np.asarray(cv2.resize(values.astype(np.float32, copy=False), size, interpolation=cv2.INTER_AREA))

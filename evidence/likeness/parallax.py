@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness.evening import Grey, Mask
+from evidence.likeness.evening import Grey, Mask, reduced
 
 Flow = NDArray[np.float32]
 """Shape (height, width, 2): how far each pixel's partner lies aside, x and y in pixels."""
@@ -52,13 +52,10 @@ class Motion:
         """Keep the shifts that have texture (:func:`sureness`), agree both ways and join equal pixels."""
         size = (agreed.shape[1] // 4, agreed.shape[0] // 4)
         x, y = np.meshgrid(np.arange(size[0], dtype=np.float32), np.arange(size[1], dtype=np.float32))
-        away, home = (
-            np.asarray(cv2.resize(flow, size, interpolation=cv2.INTER_AREA), np.float32)
-            for flow in (there, back)
-        )
+        away, home = reduced(there, size), reduced(back, size)
         returned = cv2.remap(home, np.dstack([x, y]) + away / 4, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]
         left = np.abs(away + returned)
-        trusted = cv2.resize(agreed.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.7
+        trusted = reduced(agreed, size) > 0.7
         trusted &= (left[..., 0] < 1.0) & (left[..., 1] < 1.0) & (sure > _SURE)
         trusted[:_RIM], trusted[-_RIM:], trusted[:, :_RIM], trusted[:, -_RIM:] = False, False, False, False
         rows, columns = np.nonzero(trusted)

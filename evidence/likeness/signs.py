@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.likeness.evening import Evened, Grey, Mask
+from evidence.likeness.evening import Evened, Grey, Mask, reduced
 from evidence.likeness.parallax import Flow, Motion, off_the_lines
 
 WINDOW, STEP = 16, 8
@@ -142,10 +142,10 @@ def _other(views: Views, flow: Flow) -> tuple[Grey, Mask]:
     Where both may be alike there, the first's own tones stand.
     """
     at, one = grid(*views.one.grey.shape) + flow, views.one
-    least, most = _remapped(views.two.least, at), _remapped(views.two.most, at)
+    least, most = remapped(views.two.least, at), remapped(views.two.most, at)
     untold = (one.least < one.most) | (least < most)
     alike = untold & (least <= one.most) & (one.least <= most)
-    return np.where(alike, one.grey, _remapped(views.two.grey, at)), untold
+    return np.where(alike, one.grey, remapped(views.two.grey, at)), untold
 
 
 def _tones(views: Views, calm: Flow) -> dict[str, NDArray[np.float32]]:
@@ -158,7 +158,7 @@ def _tones(views: Views, calm: Flow) -> dict[str, NDArray[np.float32]]:
     about, about_less = _ordered(about_one, _highest(cv2.blur(two, (9, 9))))
     half = (one.shape[1] // 2, one.shape[0] // 2)
     far, far_less = _ordered(
-        *(_highest_of_half(cv2.blur(_reduced(of, half), (9, 9)), one.shape) for of in (one, two))
+        *(_highest_of_half(cv2.blur(reduced(of, half), (9, 9)), one.shape) for of in (one, two))
     )
     beyond_one, beyond_two = _beyond_the_step(calm, (one, two), (thick_one, thick_two))
     return {
@@ -223,12 +223,12 @@ def _than_around(views: Views, two: Grey, contrast: Grey) -> tuple[NDArray[np.fl
     """
     high, wide = views.one.grey.shape
     half = (wide // 2, high // 2)
-    seen = _reduced(views.inside, half)
+    seen = reduced(views.inside, half)
     inside, share = seen > 0.5, np.maximum(cv2.blur(seen, (25, 25)), 0.05)
-    off = np.where(inside, _reduced(two - views.one.grey, half), 0.0).astype(np.float32)
+    off = np.where(inside, reduced(two - views.one.grey, half), 0.0).astype(np.float32)
     than = np.where(inside, np.abs(cv2.blur(off, (5, 5)) - cv2.blur(off, (25, 25)) / share), 0.0)
     than = than.astype(np.float32)
-    usual, _ = _usual(than, _reduced(contrast, half), inside)
+    usual, _ = _usual(than, reduced(contrast, half), inside)
     return _highest_of_half(than, (high, wide)), _highest_of_half(than / usual, (high, wide))
 
 
@@ -262,7 +262,7 @@ def _rigid(views: Views, two: Grey) -> dict[str, NDArray[np.float32]]:
     told, share, noise = _stiff(views.one.grey, two, views.inside)
     half = (wide // 2, high // 2)
     inside = cv2.resize(views.inside.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST) > 0
-    large, large_share, _ = _stiff(_reduced(views.one.grey, half), _reduced(two, half), np.asarray(inside))
+    large, large_share, _ = _stiff(reduced(views.one.grey, half), reduced(two, half), np.asarray(inside))
     large, large_share = (
         np.asarray(cv2.resize(part, (wide, high), interpolation=cv2.INTER_NEAREST), np.float32)
         for part in (large, large_share)
@@ -398,13 +398,8 @@ def _of_windows(quarter: NDArray[np.generic], shape: tuple[int, ...]) -> NDArray
     return np.asarray(padded, np.float32)
 
 
-def _reduced(values: NDArray[np.generic], size: tuple[int, int]) -> NDArray[np.float32]:
-    """Average by area to a width and height."""
-    return np.asarray(cv2.resize(values.astype(np.float32, copy=False), size, interpolation=cv2.INTER_AREA))
-
-
 def _quarter(values: NDArray[np.generic]) -> NDArray[np.float32]:
-    return _reduced(values, (values.shape[1] // 4, values.shape[0] // 4))
+    return reduced(values, (values.shape[1] // 4, values.shape[0] // 4))
 
 
 def _range(flow: Flow, side: int) -> NDArray[np.float32]:
@@ -452,10 +447,10 @@ def grid(high: int, wide: int) -> Flow:
 
 def moved(view: Grey, flow: Flow, border: int = cv2.BORDER_REPLICATE) -> Grey:
     """Bring a view to where the flow leads."""
-    return _remapped(view, grid(*view.shape) + flow, border)
+    return remapped(view, grid(*view.shape) + flow, border)
 
 
-def _remapped(view: NDArray[np.generic], at: Flow, border: int = cv2.BORDER_REPLICATE) -> NDArray[Any]:
+def remapped(view: NDArray[np.generic], at: Flow, border: int = cv2.BORDER_REPLICATE) -> NDArray[Any]:
     """Take from a view what stands at these places; its own type."""
     return np.asarray(cv2.remap(view, at, None, cv2.INTER_LINEAR, borderMode=border))  # type: ignore[call-overload]
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from evidence.likeness import changes
 from evidence.likeness.parallax import Flow
+from evidence.likeness.signs import remapped
 
 
 def test_what_stays_above_the_floor_is_the_least_over_all_motions_tried_everywhere() -> None:
@@ -20,7 +21,7 @@ def test_what_stays_above_the_floor_is_the_least_over_all_motions_tried_everywhe
     motions = changes._motions(calm, layers)
 
     def tried(at: Flow, part: changes.Part) -> NDArray[np.uint8]:
-        return np.asarray(cv2.blur(changes._moved(view, at), (5, 5)), np.uint8)
+        return np.asarray(cv2.blur(remapped(view, at), (5, 5)), np.uint8)
 
     everywhere = (slice(0, 130), slice(0, 190))
     best = np.asarray(cv2.blur(chance.integers(0, 60, (130, 190), np.uint8), (5, 5)), np.uint8)
