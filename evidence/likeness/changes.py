@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from evidence.likeness import blur, evening, signs, weighing
 from evidence.likeness.aligning import Alignment
-from evidence.likeness.evening import Evened
+from evidence.likeness.evening import Evened, Taken
 from evidence.likeness.parallax import Flow, Motion, strained, sureness
 from evidence.likeness.prints import enlarged
 from evidence.likeness.signs import grid, remapped
@@ -69,7 +69,7 @@ class Differences:
     boxes: tuple[Box, ...]
 
 
-def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
+def differences(first: Taken, second: Taken, lying: Alignment) -> Differences:
     """Compare two views inside their overlap.
 
     Parameters
@@ -94,12 +94,12 @@ def differences(first: Grey8, second: Grey8, lying: Alignment) -> Differences:
         cv2.setNumThreads(threads)
 
 
-def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[signs.Views]:
+def compared_views(first: Taken, second: Taken, lying: Alignment) -> Iterator[signs.Views]:
     """Even two views and map how they differ; once more with their parts exchanged, on the same plane.
 
     Gives nothing where they show too little in common.
     """
-    by = enlarged(first.shape)
+    by = enlarged(first.codes.shape)
     warped, seen = _brought(first, second, lying.enlarged(by))
     if seen.mean() < 0.2:
         return
@@ -111,7 +111,7 @@ def compared_views(first: Grey8, second: Grey8, lying: Alignment) -> Iterator[si
     layers = [layer * np.float32(by) for layer in _common_motions(lying)]
     beyond_one, at_once = _beyond(one, two, (there, calm_there), layers)
     beyond_two, at_once_back = _beyond(two, one, (back, calm_back), [-layer for layer in layers])
-    places = grid(*first.shape)
+    places = grid(*first.codes.shape)
     inside_one, inside_two = seen & _taken(seen, places + there), seen & _taken(seen, places + back)
     beyond_one = np.where(inside_one, beyond_one, 0.0).astype(np.float32)
     beyond_two = np.where(inside_two, beyond_two, 0.0).astype(np.float32)
@@ -179,36 +179,45 @@ def _windows(told: NDArray[np.bool_]) -> list[Spot]:
     ]
 
 
-def _brought(first: Grey8, second: Grey8, homography: NDArray[np.float64]) -> tuple[Grey8, evening.Mask]:
+def _brought(first: Taken, second: Taken, homography: NDArray[np.float64]) -> tuple[Taken, evening.Mask]:
     """Bring the second view onto the first; say where it covers it, less a rim."""
-    size = (first.shape[1], first.shape[0])
+    size = first.codes.shape[::-1]
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    warped = cv2.warpPerspective(second, homography, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    whole = np.full(second.shape, 255, np.uint8)
+    codes, burnt = (
+        cv2.warpPerspective(of, homography, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
+        for of in (second.codes, second.burnt.astype(np.uint8) * 255)
+    )
+    whole = np.full(second.codes.shape, 255, np.uint8)
     covered = cv2.warpPerspective(whole, homography, size, flags=flags)
     inner = cv2.erode(covered, np.ones((7, 7), np.uint8), borderType=cv2.BORDER_CONSTANT, borderValue=0)
-    return np.asarray(warped, np.uint8), np.asarray(inner == 255)
+    return Taken(np.asarray(codes, np.uint8), np.asarray(burnt > 0)), np.asarray(inner == 255)
 
 
-def _evened(first: Grey8, warped: Grey8, seen: evening.Mask) -> tuple[Evened, Evened, float]:
-    """Bring both to the same tones, light and sharpness; tell by how much one had to be smoothed for it."""
-    one = first.astype(np.float32)
-    rough = evening.toned(first, warped, seen)
-    at = grid(*first.shape) + _rough_flow(first, np.rint(rough)[warped].astype(np.uint8))
+def _evened(first: Taken, second: Taken, seen: evening.Mask) -> tuple[Evened, Evened, float]:
+    """Bring both to the same tones, light and sharpness; tell by how much one had to be smoothed for it.
+
+    The second lies on the first.
+    """
+    front, warped = first.codes, second.codes
+    one = front.astype(np.float32)
+    rough = evening.toned(front, warped, seen)
+    at = grid(*front.shape) + _rough_flow(front, np.rint(rough)[warped].astype(np.uint8))
     partner = remapped(warped, at)
-    table = evening.toned_by_pixels(first, partner, seen, rough)
-    lit = evening.lit_alike(one, table[warped], table[partner], seen)
+    known = seen & (remapped(second.burnt.astype(np.uint8), at) == 0)
+    told = known & ~first.burnt
+    table = evening.toned_by_pixels(front, partner, known, told, rough)
+    lit = evening.lit_alike(one, table[warped], table[partner], told)
     apart = blur.between(one, lit, seen)
     one, two = blur.equally_sharp(one, warped.astype(np.float32), apart)
     # A sharper view shows other tones in small places: tones and light once more, now that both are alike.
     smooth_partner = remapped(two, at)
     like, of = (np.rint(np.clip(view, 0, 255)).astype(np.uint8) for view in (one, smooth_partner))
-    table = evening.toned_by_pixels(like, of, seen, rough)
-    two = evening.lit_alike(one, evening.applied(table, two), evening.applied(table, smooth_partner), seen)
+    table = evening.toned_by_pixels(like, of, known, told, rough)
+    two = evening.lit_alike(one, evening.applied(table, two), evening.applied(table, smooth_partner), told)
     as_taken = np.arange(256, dtype=np.float32)
     return (
         evening.evened(one, first, as_taken, apart.first_px),
-        evening.evened(two, warped, table, apart.second_px),
+        evening.evened(two, second, table, apart.second_px),
         max(apart.first_px, apart.second_px),
     )
 

@@ -14,6 +14,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence.likeness.prints import BURNT
+
 Grey = NDArray[np.float32]
 """Shape (height, width), codes 0..255."""
 
@@ -22,8 +24,8 @@ Mask = NDArray[np.bool_]
 Table = NDArray[np.float32]
 """What each of the 256 codes becomes."""
 
-_BLACK, _BURNT = 4, 245
-"""Codes from which on a sensor may have been at its end."""
+_BLACK = 4
+"""To this code a sensor may have been at its end, as from ``BURNT`` on."""
 
 _BLACK_TO, _BURNT_FROM = 8, 238
 """Its last codes before: what it does not tell lies beyond."""
@@ -33,6 +35,22 @@ _ABOUT = 2.0
 
 All three our own, found on the made-up house; see docs/methods/likeness.md.
 """
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A view as taken.
+
+    Attributes
+    ----------
+    codes
+        Shape (height, width), uint8.
+    burnt
+        Where one of its colours was burnt out, white or not.
+    """
+
+    codes: NDArray[np.uint8]
+    burnt: Mask
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +75,7 @@ class Evened:
         return self.grey.astype(np.uint8)
 
 
-def evened(grey: Grey, taken: NDArray[np.uint8], table: Table, smoothed_px: float) -> Evened:
+def evened(grey: Grey, taken: Taken, table: Table, smoothed_px: float) -> Evened:
     """Tell of an evened view between which codes it lies.
 
     Parameters
@@ -65,21 +83,26 @@ def evened(grey: Grey, taken: NDArray[np.uint8], table: Table, smoothed_px: floa
     grey
         The view, evened.
     taken
-        Its codes as taken.
+        The same as taken.
     table
-        What they became, light and sharpness apart.
+        What its codes became, light and sharpness apart.
     smoothed_px
         By how much it was smoothed: about what was burnt out before, it may have been any lighter.
     """
     codes = np.rint(np.clip(grey, 0, 255))
-    burnt, black = taken >= _BURNT, taken <= _BLACK
-    about = 3 + 2 * round(_ABOUT * smoothed_px)
-    window = np.ones((about, about), np.uint8)
-    least = np.where(burnt, codes * (table[_BURNT_FROM] / max(1.0, float(table[255]))), codes)
+    white, black = taken.codes >= BURNT, taken.codes <= _BLACK
+    near = 2 * round(_ABOUT * smoothed_px)
+    least = np.where(white, codes * (table[_BURNT_FROM] / max(1.0, float(table[255]))), codes)
+    least = np.where(_widened(black, 3 + near), 0, least)
     most = np.where(black, codes + (table[_BLACK_TO] - table[0]), codes)
-    least = np.where(cv2.dilate(black.astype(np.uint8), window) > 0, 0, least)
-    most = np.where(cv2.dilate(burnt.astype(np.uint8), window) > 0, 255, most)
+    # The map of burnt colours reaches over its rim as it is; wider, it would cover dark lines on red.
+    most = np.where(_widened(white, 3 + near) | _widened(taken.burnt, 1 + near), 255, most)
     return Evened(codes, least.astype(np.uint8), np.minimum(most, 255).astype(np.uint8))
+
+
+def _widened(mask: Mask, side: int) -> Mask:
+    """Tell where a window of this side meets the mask."""
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((side, side), np.uint8)) > 0)
 
 
 def toned(like: NDArray[np.uint8], view: NDArray[np.uint8], seen: Mask) -> NDArray[np.float32]:
@@ -95,20 +118,35 @@ def toned(like: NDArray[np.uint8], view: NDArray[np.uint8], seen: Mask) -> NDArr
 
 
 def toned_by_pixels(
-    like: NDArray[np.uint8], view: NDArray[np.uint8], seen: Mask, rough: NDArray[np.float32]
+    like: NDArray[np.uint8], view: NDArray[np.uint8], known: Mask, told: Mask, rough: NDArray[np.float32]
 ) -> NDArray[np.float32]:
     """Give the 256 values again, from pixels that correspond: the median partner of each tone.
 
-    Made to rise by pooling (Ayer et al. 1955). ``rough`` comes back where there are too few pixels.
+    Parameters
+    ----------
+    like, view
+        The one whose tones are wanted, and the other brought onto it.
+    known
+        Where ``view`` is seen and not burnt out.
+    told
+        Where ``like`` is not either. Half of a tone's partners must be told, or their median is not known;
+        leaving out only the others would choose the darker ones (Powell, "Least absolute deviations
+        estimation for the censored regression model", Journal of Econometrics 25, 1984).
+    rough
+        Comes back where there are too few pixels.
+
+    Notes
+    -----
+    Made to rise by pooling (Ayer et al. 1955).
     """
-    some, to_some = view[::2, ::2][seen[::2, ::2]], like[::2, ::2][seen[::2, ::2]]
-    order = np.argsort(some, kind="stable")
-    of, to = some[order], to_some[order]
+    some = known[::2, ::2]
+    order = np.argsort(view[::2, ::2][some], kind="stable")
+    of, to, tells = (part[::2, ::2][some][order] for part in (view, like, told))
     edges = np.searchsorted(of, np.arange(0, 257, 8))
     at: list[float] = []
     pools: list[tuple[float, int, int]] = []
     for low, high in pairwise(edges.tolist()):
-        if high - low < 40:
+        if high - low < 40 or tells[low:high].mean() < 0.5:
             continue
         at.append(float(of[low:high].mean()))
         pools.append((float(np.median(to[low:high])), high - low, 1))
@@ -121,12 +159,12 @@ def toned_by_pixels(
 
 
 def _continued(of: NDArray[np.float64], to: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Fill a table of 256 from known places, going on evenly beyond both ends."""
+    """Fill a table of 256 from known places, and go on: below evenly, above as a longer exposure would."""
     codes = np.arange(256)
     table = np.interp(codes, of, to)
     low, high = codes < of[0], codes > of[-1]
     table[low] = to[0] + (codes[low] - of[0])
-    table[high] = to[-1] + (codes[high] - of[-1])
+    table[high] = codes[high] * to[-1] / max(1.0, of[-1])
     return np.clip(table, 0, 255).astype(np.float32)
 
 

@@ -7,6 +7,7 @@ tens of kilobytes for the database. Comparing two descriptions is left to the ne
 from __future__ import annotations
 
 import struct
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -18,7 +19,7 @@ from PIL import Image
 
 from evidence.words import Rgb
 
-VERSION = 4
+VERSION = 5
 """Version of the method; a new one describes every picture anew."""
 
 VIEW_LONG = 1024
@@ -36,7 +37,16 @@ PLANE_LONG = 512
 POINTS = 480
 """At most so many keypoints are kept, spread over the picture."""
 
-_HEAD = struct.Struct("<4sHQQfHHHI")
+BURNT = 245
+"""From this code of a colour on a sensor may have been at its end (our own)."""
+
+_BURNT_LONG = 512
+"""Longer side of the kept map of burnt-out places, in pixels."""
+
+_BURNT_SHARE = 0.25
+"""A pixel of the map is burnt out where so much of it is (our own)."""
+
+_HEAD = struct.Struct("<4sHQQfHHHII")
 _MAGIC = b"LIKE"
 
 
@@ -62,6 +72,8 @@ class Likeness:
         Shape (n, 32), uint8: the ORB descriptor of each keypoint.
     view
         The kept grey view as JPEG; see :func:`look`.
+    burnt
+        Where a colour was burnt out, as a compressed map; see :func:`burnt_out`.
     """
 
     version: int
@@ -73,6 +85,7 @@ class Likeness:
     points: NDArray[np.float32]
     marks: NDArray[np.uint8]
     view: bytes
+    burnt: bytes
 
 
 def describe(rgb: Rgb) -> Likeness:
@@ -109,15 +122,25 @@ def describe(rgb: Rgb) -> Likeness:
     )
     phash_lit = phash if lit is grey else _phash(Image.fromarray(lit))
     points, marks = _keypoints(lit, view.shape[1] / enlarged(view.shape) / lit.shape[1])
-    return Likeness(
-        VERSION, phash, phash_lit, float(grey.mean()), width, height, points, marks, _compressed(_lit(view))
-    )
+    level, kept, burnt = float(grey.mean()), _compressed(_lit(view)), _burnt(rgb)
+    return Likeness(VERSION, phash, phash_lit, level, width, height, points, marks, kept, burnt)
 
 
 def look(likeness: Likeness, long_side: int = VIEW_LONG) -> NDArray[np.uint8]:
     """Give the kept grey view: shape (height, width), uint8, longer side at most ``long_side``."""
     coded = np.frombuffer(likeness.view, np.uint8)
     return _reduced(np.asarray(cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE), np.uint8), long_side)
+
+
+def burnt_out(likeness: Likeness, size: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Tell where any colour of the picture was burnt out, for its view of this height and width.
+
+    A red wall in a lamp's light may be so long before it is white.
+    """
+    width, height = _within(likeness.width, likeness.height, _BURNT_LONG)
+    bits = np.frombuffer(zlib.decompress(likeness.burnt), np.uint8)
+    kept = np.unpackbits(bits, count=width * height).reshape(height, width)
+    return np.asarray(cv2.resize(kept, size[1::-1], interpolation=cv2.INTER_NEAREST) > 0)
 
 
 def view_size(likeness: Likeness) -> tuple[int, int]:
@@ -138,7 +161,7 @@ def enlarged(size: tuple[int, ...]) -> float:
 
 
 def pack(likeness: Likeness) -> bytes:
-    """Make bytes of a description for the database; under 140 kB.
+    """Make bytes of a description for the database; under 170 kB.
 
     The bytes carry the version; :func:`unpack` gives the same description again.
     """
@@ -152,9 +175,10 @@ def pack(likeness: Likeness) -> bytes:
         likeness.height,
         len(likeness.points),
         len(likeness.view),
+        len(likeness.burnt),
     )
     points = np.rint(likeness.points * 64.0).astype("<u2")
-    return b"".join((head, points.tobytes(), likeness.marks.tobytes(), likeness.view))
+    return b"".join((head, points.tobytes(), likeness.marks.tobytes(), likeness.view, likeness.burnt))
 
 
 def unpack(packed: bytes) -> Likeness:
@@ -167,16 +191,17 @@ def unpack(packed: bytes) -> Likeness:
     """
     if len(packed) < _HEAD.size or packed[:4] != _MAGIC:
         raise ValueError("these bytes hold no likeness")
-    _, version, phash, phash_lit, level, width, height, count, view_size = _HEAD.unpack_from(packed)
+    _, version, phash, phash_lit, level, width, height, count, *lengths = _HEAD.unpack_from(packed)
     marks_at = _HEAD.size + 4 * count
     view_at = marks_at + 32 * count
-    if len(packed) != view_at + view_size:
+    burnt_at = view_at + lengths[0]
+    if len(packed) != burnt_at + lengths[1]:
         raise ValueError("these bytes hold a likeness that was cut short")
-    points = np.frombuffer(packed, "<u2", 2 * count, _HEAD.size).reshape(count, 2) / np.float32(64.0)
+    points = np.frombuffer(packed, "<u2", 2 * count, _HEAD.size).reshape(count, 2).astype(np.float32)
+    points /= np.float32(64.0)
     marks = np.frombuffer(packed, np.uint8, 32 * count, marks_at).reshape(count, 32)
-    return Likeness(
-        version, phash, phash_lit, level, width, height, points.astype(np.float32), marks, packed[view_at:]
-    )
+    view, burnt = packed[view_at:burnt_at], packed[burnt_at:]
+    return Likeness(version, phash, phash_lit, level, width, height, points, marks, view, burnt)
 
 
 def _reduced(grey: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
@@ -249,6 +274,17 @@ def _spread(found: Sequence[cv2.KeyPoint], width: int, height: int) -> list[cv2.
         seen[cell] = turn + 1
         ranked.append((turn, place))
     return [found[order[place]] for _, place in sorted(ranked)[:POINTS]]
+
+
+def _burnt(rgb: Rgb) -> bytes:
+    """Map where any colour is burnt out, compressed."""
+    high, wide = rgb.shape[:2]
+    whole = cv2.inRange(rgb, (0, 0, 0), (BURNT - 1,) * 3)
+    if max(high, wide) >= 2 * _BURNT_LONG:
+        # Halved first, which is done by the row: straight to another size costs twice as much.
+        whole = cv2.resize(whole, (wide // 2, high // 2), interpolation=cv2.INTER_AREA)
+    whole = cv2.resize(whole, _within(wide, high, _BURNT_LONG), interpolation=cv2.INTER_AREA)
+    return zlib.compress(np.packbits(whole <= 255 * (1 - _BURNT_SHARE)).tobytes())
 
 
 def _compressed(view: NDArray[np.uint8]) -> bytes:

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from evidence.likeness.aligning import MATCHES, Alignment, align
 from evidence.likeness.changes import Box, differences
-from evidence.likeness.prints import Likeness, look, plane_size, view_size
+from evidence.likeness.evening import Taken
+from evidence.likeness.prints import Likeness, burnt_out, look, plane_size, view_size
 
 OVERLAP = 0.75
 """Less of the picture in common is another framing; the smallest of retakes was .74."""
@@ -118,10 +118,15 @@ def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
     return Pair(0, 1, verdict, found.agreement, lying.overlap, lying.scale, boxes), lying
 
 
-def views(a: Likeness, b: Likeness) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+def views(a: Likeness, b: Likeness) -> tuple[Taken, Taken]:
     """Give two kept views, both as long as the shorter of them."""
     long_side = min(max(view_size(a)), max(view_size(b)))
-    return look(a, long_side), look(b, long_side)
+    return _taken(a, long_side), _taken(b, long_side)
+
+
+def _taken(likeness: Likeness, long_side: int) -> Taken:
+    codes = look(likeness, long_side)
+    return Taken(codes, burnt_out(likeness, codes.shape))
 
 
 def _carried(box: Box, lying: Alignment, a: Likeness, b: Likeness) -> Box:

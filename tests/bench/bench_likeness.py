@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import base64
+import dataclasses
 import hashlib
 import importlib
 import json
@@ -297,17 +298,7 @@ def growth(rooms: int = 12) -> None:
 def turned(one: likeness.Likeness, chance: np.random.Generator) -> likeness.Likeness:
     """Give a description whose hash has 24 of its 64 bits turned."""
     bits = sum(1 << int(bit) for bit in chance.choice(64, 24, replace=False))
-    return likeness.Likeness(
-        one.version,
-        one.phash ^ bits,
-        one.phash_lit ^ bits,
-        one.level,
-        one.width,
-        one.height,
-        one.points,
-        one.marks,
-        one.view,
-    )
+    return dataclasses.replace(one, phash=one.phash ^ bits, phash_lit=one.phash_lit ^ bits)
 
 
 def main() -> None:

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from evidence import likeness
-from evidence.likeness import Verdict
+from evidence.likeness import Verdict, prints
 from evidence.words import Rgb
 
 STORED = {
@@ -56,6 +56,21 @@ def test_a_description_comes_back_as_it_was() -> None:
 
     assert likeness.compare(made, again).verdict is Verdict.SAME
     assert likeness.pack(again) == likeness.pack(made)
+
+
+def test_where_one_colour_was_burnt_out_is_kept() -> None:
+    """A red door lit so brightly that only its red is at the end of 8-bit codes (IEC 61966-2-1)."""
+    rgb = np.full((1200, 1600, 3), 120, np.uint8)
+    rgb[300:600, 400:1000] = (255, 90, 70)
+
+    kept = likeness.unpack(likeness.pack(likeness.describe(rgb)))
+    view = prints.look(kept)
+    burnt = prints.burnt_out(kept, view.shape)
+
+    assert view.max() < prints.BURNT
+    assert burnt.shape == view.shape == (768, 1024)
+    assert burnt[196:380, 260:636].all()
+    assert burnt.sum() == pytest.approx(192 * 384, rel=0.02)
 
 
 def test_a_retake_is_the_same_view_and_another_room_is_not() -> None:
