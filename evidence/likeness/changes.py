@@ -190,7 +190,7 @@ def _brought(first: Taken, second: Taken, homography: NDArray[np.float64]) -> tu
     whole = np.full(second.codes.shape, 255, np.uint8)
     covered = cv2.warpPerspective(whole, homography, size, flags=flags)
     inner = cv2.erode(covered, np.ones((7, 7), np.uint8), borderType=cv2.BORDER_CONSTANT, borderValue=0)
-    return Taken(np.asarray(codes, np.uint8), np.asarray(burnt > 0)), np.asarray(inner == 255)
+    return Taken(np.asarray(codes, np.uint8), np.asarray(burnt > 127)), np.asarray(inner == 255)
 
 
 def _evened(first: Taken, second: Taken, seen: evening.Mask) -> tuple[Evened, Evened, float]:

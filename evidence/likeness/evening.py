@@ -95,7 +95,7 @@ def evened(grey: Grey, taken: Taken, table: Table, smoothed_px: float) -> Evened
     least = np.where(white, codes * (table[_BURNT_FROM] / max(1.0, float(table[255]))), codes)
     least = np.where(_widened(black, 3 + near), 0, least)
     most = np.where(black, codes + (table[_BLACK_TO] - table[0]), codes)
-    # The map of burnt colours reaches over its rim as it is; wider, it would cover dark lines on red.
+    # Burnt colours are mapped over their rim in part as it is; wider, dark lines on red would be covered.
     most = np.where(_widened(white, 3 + near) | _widened(taken.burnt, 1 + near), 255, most)
     return Evened(codes, least.astype(np.uint8), np.minimum(most, 255).astype(np.uint8))
 

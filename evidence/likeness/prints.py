@@ -43,7 +43,7 @@ BURNT = 245
 _BURNT_LONG = 512
 """Longer side of the kept map of burnt-out places, in pixels."""
 
-_BURNT_SHARE = 0.25
+_BURNT_SHARE = 0.5
 """A pixel of the map is burnt out where so much of it is (our own)."""
 
 _HEAD = struct.Struct("<4sHQQfHHHII")
