@@ -36,7 +36,7 @@ def test_the_cookie_is_out_of_reach_of_scripts_and_of_other_sites(stranger: Aske
 
 
 def test_two_jobs_are_open_in_one_browser(page: Asker, taken_in: Path, tmp_path: Path) -> None:
-    """RFC 6265, 8.5: cookies do not know ports; of two with the same name the later one replaces the first."""
+    """RFC 6265, 8.5: cookies do not know ports; of two with the same name the later replaces the first."""
     other = Path(shutil.copytree(taken_in, tmp_path / "other job"))
     for serving in served(other):
         second = Asker(serving.address, other)
