@@ -95,6 +95,14 @@ def served(folder: Path) -> Iterator[Serving]:
         thread.join()
 
 
+def lose(folder: Path, frame: int) -> str:
+    """Delete the original of a picture of the small card, as a careless hand would; give its name."""
+    (original,) = (folder / "originals" / "data").rglob(f"OSTR{frame:04d}.JPG")
+    original.parent.chmod(0o700)
+    original.unlink()
+    return original.name
+
+
 @pytest.fixture
 def stranger(taken_in: Path, tmp_path: Path) -> Iterator[Asker]:
     """Somebody who has not used the key."""

@@ -16,7 +16,7 @@ import pytest
 
 from evidence import verify
 from evidence.desk import Desk
-from tests.review.conftest import Asker, served
+from tests.review.conftest import Asker, lose, served
 from tests.steps.test_catalogue import MOSS
 
 
@@ -32,6 +32,28 @@ def test_what_is_said_to_be_saved_is_on_the_disk(page: Asker) -> None:
     assert told["line"] == len(lines)
     assert b'"room"' in lines[-1]
     assert b"Attic" in lines[-1]
+
+
+@pytest.mark.parametrize("size", ["small", "screen", "whole"])
+def test_a_deleted_original_is_named_where_its_copy_is_asked_for(page: Asker, size: str) -> None:
+    name = lose(page.folder, 2)
+    shown = page.get("/picture/2").told
+
+    answer = page.get(f"/image/2/{shown['digest']}/stops-1/{size}.jpg")
+
+    assert answer.status == 409
+    assert name in str(answer.told["problem"])
+    assert "evidence verify" in str(answer.told["remedy"])
+
+
+def test_pages_are_not_set_without_an_original_and_it_is_named(page: Asker) -> None:
+    page.act("overall", frames="1,2", on="yes")
+    name = lose(page.folder, 2)
+
+    answer = page.post("/act/pages", b"", {"Accept": "application/json"})
+
+    assert answer.status == 409
+    assert name in str(answer.told["problem"])
 
 
 def test_visits_are_joined_and_split_by_their_pictures(page: Asker) -> None:

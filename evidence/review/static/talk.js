@@ -100,6 +100,12 @@ export async function ask(address) {
   }
 }
 
+/** Say that a copy of a picture did not come: in the program's words where it gives a reason, else in these. */
+export async function notShown(words, copy) {
+  warn(words);
+  await ask(copy);
+}
+
 /** Show the job as somebody has just said it stands, unless an answer shows it before its turn comes. */
 function sync(heard) {
   latest = heard;
