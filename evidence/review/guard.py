@@ -49,6 +49,7 @@ HEADERS: Final = {
 """On every answer: nothing from elsewhere, nothing inline, in nobody's frame."""
 
 _ENTERED: Final = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Review</title>
+<link rel="icon" href="/static/mark.svg">
 <meta http-equiv="refresh" content="0; url=/walk"><p><a href="/walk">To the review</a></p></html>"""
 
 
