@@ -196,6 +196,33 @@ def test_focus_is_always_to_be_seen_and_never_lost(page: Page) -> None:
     assert unseen == []
 
 
+@pytest.mark.parametrize(("width", "height"), [(390, 800), (800, 600), (1280, 800), (1400, 900)])
+def test_what_is_said_covers_no_control(page: Page, width: int, height: int) -> None:
+    page.set_viewport_size({"width": width, "height": height})
+    page.locator('[data-take="2"]').click()
+    page.locator("#hand-view").click()
+    saved(page, "overall view")
+    page.keyboard.press("Control+z")
+    saved(page, "Taken back")
+    covered = page.evaluate(
+        """() => [...document.querySelectorAll('#head button, #head a, #foot button')].filter((e) => {
+            e.scrollIntoView({ block: "nearest" });
+            const b = e.getBoundingClientRect();
+            const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
+            return !top || !e.contains(top);
+        }).map((e) => e.id || e.textContent)"""
+    )
+    hidden = []
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        told = page.evaluate(STOP)
+        if told and not told["seen"]:
+            hidden.append(told)
+
+    assert covered == []
+    assert hidden == []
+
+
 @pytest.mark.parametrize(("width", "height"), [(800, 600), (390, 800), (640, 400)])
 def test_the_question_of_the_round_is_in_sight_however_many_pictures_stand_above_it(
     page: Page, width: int, height: int

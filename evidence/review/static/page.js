@@ -126,6 +126,10 @@ function offerNames() {
   if (button) button.hidden = !nextNameless(0);
 }
 
+/** What stands at the foot of the window never covers the end of the page, or the place that has the focus. */
+const foot = document.getElementById("foot");
+new ResizeObserver(() => document.documentElement.style.setProperty("--foot", `${foot.offsetHeight}px`)).observe(foot);
+
 settle();
 showHand();
 arrive();
