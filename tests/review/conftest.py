@@ -159,7 +159,7 @@ def window(serving: Serving, context: BrowserContext) -> Iterator[Page]:
     ready(opened)
     yield opened
     # A window is not to be shut while it may still ask.
-    assert [line for line in said if "404" not in line and "ERR_" not in line] == []
+    assert [line for line in said if "ERR_" not in line] == []
 
 
 def ready(page: Page) -> None:
