@@ -18,6 +18,7 @@ from evidence import state, verify
 from evidence.desk import Desk
 from evidence.record import Line
 from evidence.review import acts
+from evidence.steps import findings
 from tests.review.conftest import Asker, lose, served
 from tests.steps.test_catalogue import MOSS
 
@@ -193,6 +194,24 @@ def test_every_kind_of_decision_has_a_name_for_undo() -> None:
     kinds = set(re.findall(r"^``([a-z ]+)``", state.__doc__ or "", re.MULTILINE))
 
     assert kinds == {what for what, *_ in TOLD}
+
+
+@pytest.mark.parametrize(
+    ("order", "shown"), [("number", [2, 1, 3]), ("system", [2, 3, 1]), ([3, 2], [3, 2, 1])]
+)
+def test_findings_stand_in_the_order_in_which_they_are_printed(
+    page: Asker, order: str | list[int], shown: list[int]
+) -> None:
+    """Urgent ones first unless ordered by hand; by system, what no system was said of comes last."""
+    with Desk.open(page.folder) as desk:
+        findings.add(desk, {"seen": "A pane is cracked."})
+        findings.add(desk, {"seen": "A cover is missing.", "urgent": True})
+        findings.add(desk, {"seen": "A gutter hangs loose.", "system": "exterior"})
+        findings.order(desk, order)
+
+    names = re.findall(r'id="finding-(\d)" data-digest', page.get("/findings").text)
+
+    assert [int(name) for name in names] == shown
 
 
 def test_a_finding_with_pictures_is_one_act(page: Asker) -> None:
