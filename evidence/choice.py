@@ -113,6 +113,11 @@ class Proposal:
     support: tuple[Choice, ...] = ()
     remark: str = ""
 
+    @property
+    def picks(self) -> tuple[Choice, ...]:
+        """All of them in the order of printing."""
+        return (*((self.printed,) if self.printed else ()), *self.support)
+
 
 def propose(pictures: Sequence[Candidate], nearby: Sequence[Candidate] = ()) -> Proposal:
     """Propose the picture to print for a finding and up to two in support.

@@ -157,6 +157,19 @@ def hours(seconds: float) -> str:
     return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}.{thousandths:03}"
 
 
+def cut(text: str, letters: int) -> str:
+    """Give the beginning of a text, in whole words, marked as cut.
+
+    Examples
+    --------
+    >>> cut("one two three", 8)
+    'one two…'
+    """
+    if len(text) <= letters:
+        return text
+    return text[:letters].rsplit(" ", 1)[0].rstrip(" ,.;:") + "…"
+
+
 @dataclass(frozen=True, slots=True)
 class CameraTime:
     """A moment as the camera's own clock showed it; never converted unasked.

@@ -269,8 +269,7 @@ def _in_order(state: State, said: Said) -> Sequence[FrameNumber]:
     if not measured:
         return said.own
     proposal = choice.propose([candidate(p) for p in measured])
-    picks = [*((proposal.printed,) if proposal.printed else ()), *proposal.support]
-    return tuple(dict.fromkeys([*(pick.frame for pick in picks), *said.own]))
+    return tuple(dict.fromkeys([*(pick.frame for pick in proposal.picks), *said.own]))
 
 
 def _plain(text: str) -> str:

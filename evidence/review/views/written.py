@@ -82,9 +82,8 @@ def _warning(p: PictureState | None) -> str:
 
 
 def _proposed(proposal: Proposal | None) -> Iterator[tuple[int, str, str]]:
-    if proposal:
-        for pick in (*((proposal.printed,) if proposal.printed else ()), *proposal.support):
-            yield pick.frame, pick.reason, pick.warning
+    for pick in proposal.picks if proposal else ():
+        yield pick.frame, pick.reason, pick.warning
 
 
 def _lacks(gaps: Sequence[Gap], finding: Finding) -> Iterator[str]:
