@@ -6,7 +6,7 @@ uses lives in that room.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, NewType, TypeAlias
@@ -543,13 +543,3 @@ class Visit:
     frames: tuple[FrameNumber, ...]
     room: str = ""
     named_by: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Edition:
-    """An issued appendix; never changed once issued."""
-
-    number: int
-    issued: str
-    digest: Digest
-    files: tuple[str, ...] = field(default=())

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 SOURCE = "narration"
 """The folder below ``originals/data`` for transcripts that came from no card."""
-SUFFIXES = frozenset({".vtt", ".srt"})
 
 
 def take_in(desk: Desk, file: Path) -> Taken:
