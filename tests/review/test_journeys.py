@@ -578,4 +578,11 @@ def test_a_picture_whose_original_is_gone_stands_as_one_that_cannot_be_shown(
         page.locator("#p-2 .blank").wait_for()
         until(page, "name => document.getElementById('trouble').textContent.startsWith(name)", name)
         assert page.locator("#p-1 img").count() == 1
+        page.locator("#p-2").click()
+        page.wait_for_selector("#viewer[open] img.lit")
+        until(page, "() => document.getElementById('trouble').matches(':popover-open')")  # over the viewer
+        assert page.locator("#v-looked").is_disabled()
+        page.keyboard.press("Escape")
+        until(page, "() => document.getElementById('trouble').checkVisibility()")
+        assert not page.locator("#viewer").is_visible()
         page.close()

@@ -27,9 +27,18 @@ export function say(words) {
 /** Say what went wrong; "" takes it away. */
 export function warn(words) {
   unanswered = false;
+  lower();
   trouble.hidden = !words;
   trouble.textContent = words;
+  // A question, or a picture in full size, lies over all that the page says.
+  if (words && document.querySelector("dialog[open]")) trouble.showPopover();
 }
+
+function lower() {
+  if (trouble.matches(":popover-open")) trouble.hidePopover();
+}
+
+document.addEventListener("close", lower, true);
 
 function lost(words = "The program does not answer. What was said to be saved is safe.") {
   warn(words);
