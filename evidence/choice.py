@@ -56,8 +56,6 @@ class Candidate:
         As proposed or decided; None when not measured.
     distance
         From how far it shows the finding; None when nobody said.
-    away_s
-        Seconds between the picture and the sentence that speaks of the finding; None when unknown.
     alike
         Any number that look-alikes share; None for a picture without look-alikes.
     """
@@ -66,7 +64,6 @@ class Candidate:
     quality: Quality
     light: Light | None = None
     distance: Distance | None = None
-    away_s: float | None = None
     alike: int | None = None
 
 
@@ -112,6 +109,11 @@ class Proposal:
     printed: Choice | None
     support: tuple[Choice, ...] = ()
     remark: str = ""
+
+    @property
+    def picks(self) -> tuple[Choice, ...]:
+        """All of them in the order of printing."""
+        return (*((self.printed,) if self.printed else ()), *self.support)
 
 
 def propose(pictures: Sequence[Candidate], nearby: Sequence[Candidate] = ()) -> Proposal:
@@ -212,15 +214,13 @@ def _equals(alike: Sequence[Candidate]) -> list[Candidate]:
     return [one for one in alike if one is not best and equal(one)]
 
 
-def _print_key(one: _Best) -> tuple[bool, int, int, float, float, int]:
-    """Order: usable, without flaw, by distance, near the sentence, by score, by frame."""
+def _print_key(one: _Best) -> tuple[bool, int, int, float, int]:
+    """Order: usable, without flaw, by distance, by score, by frame."""
     picture = one.picture
-    away = float("inf") if picture.away_s is None else abs(picture.away_s)
     return (
         _hopeless(picture),
         len(_flaws(picture)),
         _PRINT_ORDER.index(picture.distance),
-        away,
         -picture.quality.score,
         picture.frame,
     )
@@ -362,13 +362,6 @@ def _choice(one: _Best, all_best: Sequence[_Best]) -> Choice:
         parts.append(f"the only {picture.distance or 'picture'}")
     elif picture.distance and all(picture.quality.score > other.picture.quality.score for other in rivals):
         parts.append(f"best taken of {len(rivals) + 1} {picture.distance} views")
-    nearer = [other.picture.away_s for other in rivals]
-    if (
-        picture.away_s is not None
-        and rivals
-        and all(away is None or abs(away) > abs(picture.away_s) for away in nearer)
-    ):
-        parts.append("nearest to what was said")
     warning = " and ".join(_flaws(picture))
     if not parts:
         parts.append("best of those attached" if rivals else "the only picture")

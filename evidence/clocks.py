@@ -20,9 +20,6 @@ from numpy.typing import NDArray
 
 from evidence.words import CameraTime, Capture
 
-VERSION = 1
-"""Version of the method; proposals made by one version are made anew by the next."""
-
 HOUR_S = 3600.0
 
 
@@ -117,20 +114,6 @@ def faults(times: Sequence[CameraTime | None]) -> list[Fault]:
         added += fault.shift_s
         found.append(fault)
     return found
-
-
-def corrections(found: Sequence[Fault], count: int) -> list[float]:
-    """Add up what the faults propose.
-
-    Returns
-    -------
-    Seconds to add to each of ``count`` pictures.
-    """
-    shifts = [0.0] * count
-    for fault in found:
-        for index in range(fault.after + 1, count):
-            shifts[index] += fault.shift_s
-    return shifts
 
 
 def _step(before: CameraTime, after: CameraTime) -> float:

@@ -131,12 +131,6 @@ class AlreadyThere(EvidenceError):
     remedy = "Choose a new place, or move the other file away first."
 
 
-class NamesClash(EvidenceError):
-    """Two names differ only by case or Unicode form and cannot be kept apart here."""
-
-    remedy = "Take the two files in from separate folders, each with its own intake."
-
-
 class SealBroken(EvidenceError):
     """A signature or a time-stamp does not belong to what it should vouch for."""
 

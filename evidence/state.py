@@ -134,6 +134,8 @@ class State:
         of its set is paired in ``alike`` with the one in front of it.
     findings
         Not withdrawn, in the order asked for, else by number.
+    printed_findings
+        The same as they are printed: urgent ones first, unless they were ordered by hand.
     attachments
         By finding, then rank.
     rooms
@@ -157,6 +159,7 @@ class State:
     alike: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
     nearer: tuple[tuple[FrameNumber, FrameNumber], ...] = ()
     findings: tuple[Finding, ...] = ()
+    printed_findings: tuple[Finding, ...] = ()
     attachments: tuple[Attachment, ...] = ()
     rooms: tuple[str, ...] = ()
     not_seen: tuple[tuple[str, str], ...] = ()
@@ -216,6 +219,7 @@ def stand(
     beside = [(p.frame, p.seconds, room_of.get(p.frame, "")) for p in pictures if p.usable and p.card is None]
     narrations = recordings.place_narrations(decisions, facts.transcripts)
     look_alikes = _look_alikes(pictures, arrangement.sets, decisions)
+    found = _findings(decisions, walked)
     return State(
         pictures=pictures,
         visits=visits,
@@ -225,7 +229,8 @@ def stand(
         changed=arrangement.changed,
         alike=(*arrangement.alike, *_taken_apart(arrangement.sets, look_alikes, decisions)),
         nearer=arrangement.nearer,
-        findings=_findings(decisions, walked),
+        findings=found,
+        printed_findings=_urgent_first(found, decisions),
         attachments=_attachments(decisions),
         rooms=walked,
         not_seen=tuple(
@@ -405,6 +410,12 @@ def _findings(decisions: Decisions, rooms: Sequence[str]) -> tuple[Finding, ...]
         by_hand = _places(map(str, asked)) if isinstance(asked, list) else {}
         key = [(by_hand.get(str(f.number), len(by_hand)), "", f.number) for f in found]
     return tuple(finding for _, finding in sorted(zip(key, found, strict=True), key=lambda pair: pair[0]))
+
+
+def _urgent_first(found: tuple[Finding, ...], decisions: Decisions) -> tuple[Finding, ...]:
+    if isinstance(recordings.decided(decisions, "order", "findings"), list):
+        return found
+    return tuple(sorted(found, key=lambda finding: not finding.urgent))
 
 
 def _places(names: Iterable[str]) -> dict[str, int]:

@@ -6,7 +6,7 @@ uses lives in that room.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, NewType, TypeAlias
@@ -155,6 +155,19 @@ def hours(seconds: float) -> str:
     """
     whole, thousandths = divmod(round(seconds * 1000), 1000)
     return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}.{thousandths:03}"
+
+
+def cut(text: str, letters: int) -> str:
+    """Give the beginning of a text, in whole words, marked as cut.
+
+    Examples
+    --------
+    >>> cut("one two three", 8)
+    'one two…'
+    """
+    if len(text) <= letters:
+        return text
+    return text[:letters].rsplit(" ", 1)[0].rstrip(" ,.;:") + "…"
 
 
 @dataclass(frozen=True, slots=True)
@@ -530,13 +543,3 @@ class Visit:
     frames: tuple[FrameNumber, ...]
     room: str = ""
     named_by: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Edition:
-    """An issued appendix; never changed once issued."""
-
-    number: int
-    issued: str
-    digest: Digest
-    files: tuple[str, ...] = field(default=())

@@ -25,14 +25,13 @@ def picture(
     distance: Distance | None = None,
     *,
     alike: int | None = None,
-    away_s: float | None = None,
     stops: float = 0.0,
     hopeless: bool = False,
     too_bright: bool = False,
 ) -> Candidate:
     alone = stops == 0.0
     light = Light(1, gain=2.0**stops, stops=stops, left_alone=alone, hopeless=hopeless, too_bright=too_bright)
-    return Candidate(FrameNumber(frame), q or quality(), light, distance, away_s, alike)
+    return Candidate(FrameNumber(frame), q or quality(), light, distance, alike)
 
 
 def test_the_sharpest_of_four_stands_in_front_and_the_reason_says_what_is_wrong_with_the_others() -> None:

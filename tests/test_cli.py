@@ -49,6 +49,8 @@ def empty(tmp_path: Path) -> Path:
         (["light", "JOB", "1", "--stops", "9"], ExitCode.USAGE, "A lift must lie between"),
         (["rooms", "JOB", "--name", "Kitchen"], ExitCode.USAGE, "3=Kitchen"),
         (["rooms", "JOB", "--overall", "77"], ExitCode.USAGE, "There is no picture 77"),
+        (["review", "JOB", "--port", "65536"], ExitCode.USAGE, "65535"),
+        (["review", "JOB", "--port", "-1"], ExitCode.USAGE, "--port"),
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
         (["issue", "JOB", "--mail-limit", "ten"], ExitCode.USAGE, "no size such as"),

@@ -15,10 +15,20 @@ from evidence.words import Mark, Shape
 
 @given(rows=st.lists(st.tuples(st.text(max_size=200), st.text(max_size=200)), max_size=6))
 def test_no_line_is_longer_than_the_terminal_and_none_is_lost(rows: list[tuple[str, str]]) -> None:
-    lines = tables.table(("A", "B"), [(a[:20], b) for a, b in rows]).split("\n")
+    lines = tables.table(("A", "B"), rows).split("\n")
 
     assert len(lines) == len(rows) + 2
     assert max(map(len, lines)) <= tables.WIDTH
+
+
+def test_a_long_name_beside_the_wide_column_keeps_its_beginning_and_its_end() -> None:
+    row = (f"IMG_{'x' * 300}_17.JPG", "a remark")
+
+    line = tables.table(("File", "Remark"), [row]).split("\n")[-1]
+
+    assert line.startswith("IMG_xxx")
+    assert line.endswith("x_17.JPG  a remark")
+    assert len(line) <= tables.WIDTH
 
 
 @given(st.text(max_size=100))

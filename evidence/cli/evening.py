@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import sys
 import webbrowser
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
 from evidence.cli.door import HERE, Job, app, progress, say, talk, told
 from evidence.errors import LibraryMissing
+
+MOST_PORT: Final = 65_535
+"""A port has 16 bits (RFC 9293)."""
 
 
 @app.command()
@@ -17,7 +20,9 @@ from evidence.errors import LibraryMissing
 def review(
     job: Job = HERE,
     *,
-    port: Annotated[int, typer.Option(help="Where to serve it; any free port without it.")] = 0,
+    port: Annotated[
+        int, typer.Option(min=0, max=MOST_PORT, help="Where to serve it; any free port without it.")
+    ] = 0,
     browser: Annotated[
         bool, typer.Option("--open/--no-open", help="Open a browser; only done on a terminal.")
     ] = True,

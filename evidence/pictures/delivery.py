@@ -7,7 +7,6 @@ small Exif block and the XMP packet that are written in their place.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 from xml.sax.saxutils import escape
@@ -33,7 +32,6 @@ _XMP: Final = b"http://ns.adobe.com/xap/1.0/\0"
 _LARGEST_SEGMENT: Final = 65_533
 _LONGEST_TEXT: Final = 6_000
 """Letters of each text kept in the packet: two such texts at 5 bytes a letter ("&amp;") still fit."""
-_UNFIT: Final = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _EXIF_IFD: Final = 0x8769
 _DATES: Final = {
     TimeSource.TAKEN: (Tag.DATE_TIME_ORIGINAL, Tag.SUB_SEC_TIME_ORIGINAL, Tag.OFFSET_TIME_ORIGINAL),

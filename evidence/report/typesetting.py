@@ -21,7 +21,7 @@ import typst
 from evidence.report import captions, cautions, jpeg, pages, wording
 from evidence.report.contents import Contents, Photo, Section, sections
 from evidence.report.plain import one_line, pieces, plain, spell_missing
-from evidence.words import Finding
+from evidence.words import Finding, cut
 
 STANDARDS: Final = ("a-2a", "ua-1")
 """PDF/A-2a (ISO 19005-2) and PDF/UA-1 (ISO 14289-1) together, as typst names them."""
@@ -193,8 +193,8 @@ def _job(contents: Contents, parts: tuple[Section, ...]) -> Json:
         "edition": contents.edition,
         "banner": wording.edition(contents),
         "moment": _say(wording.moment(contents)),
-        "header": _say(wording.cut(address, _HEADER_LETTERS)),
-        "footer": _say(wording.cut(f"Photo appendix. {wording.signature(contents)}", _HEADER_LETTERS)),
+        "header": _say(cut(address, _HEADER_LETTERS)),
+        "footer": _say(cut(f"Photo appendix. {wording.signature(contents)}", _HEADER_LETTERS)),
         "address": _say(address),
         "page": pages.MARGIN_MM | measures | {"width": width, "height": height},
         "widths": [area.column(columns) for columns in _COLUMNS],

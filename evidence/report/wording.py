@@ -12,7 +12,7 @@ from evidence.findings import caution
 from evidence.report import captions
 from evidence.report.contents import NO_ROOM, Contents, NotSeen, Photo
 from evidence.report.plain import one_line, plain
-from evidence.words import Finding, hours
+from evidence.words import Finding, cut, hours
 
 UNKNOWN = "not recorded"
 NO_URGENT = "No finding is marked urgent."
@@ -49,19 +49,6 @@ class TableRow:
     room: str
     light: str
     digest: str
-
-
-def cut(text: str, letters: int) -> str:
-    """Give the beginning of a text, in whole words, marked as cut.
-
-    Examples
-    --------
-    >>> cut("one two three", 8)
-    'one two…'
-    """
-    if len(text) <= letters:
-        return text
-    return text[:letters].rsplit(" ", 1)[0].rstrip(" ,.;:") + "…"
 
 
 def address(contents: Contents) -> str:

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 ENTER: Final = "/enter"
-COOKIE: Final = "evidence-review"
+COOKIE: Final = "evidence-review-"
+"""Begins the cookie's name; the port follows, for cookies do not know ports (RFC 6265, 8.5) and two jobs may
+be open in one browser."""
 MOST_BYTES: Final = 512 * 1024
 """Longest body that is read: a finding's four parts are a few thousand letters, and the names and digests of
 all parts shown, which come along, some 40 bytes each for at most a few thousand visits."""
@@ -47,6 +49,7 @@ HEADERS: Final = {
 """On every answer: nothing from elsewhere, nothing inline, in nobody's frame."""
 
 _ENTERED: Final = """<!doctype html><html lang="en"><meta charset="utf-8"><title>Review</title>
+<link rel="icon" href="/static/mark.svg">
 <meta http-equiv="refresh" content="0; url=/walk"><p><a href="/walk">To the review</a></p></html>"""
 
 
@@ -69,7 +72,8 @@ class Guard:
     def __init__(self, app: ASGIApp, port: int) -> None:
         self._app = app
         self._hosts = frozenset({f"127.0.0.1:{port}", f"localhost:{port}"})
-        self._cookie = secrets.token_urlsafe(32)
+        self._cookie = f"{COOKIE}{port}"
+        self._value = secrets.token_urlsafe(32)
         self._lock = threading.Lock()
         self.key = secrets.token_urlsafe(32)
 
@@ -137,13 +141,13 @@ class Guard:
                 "This address has been used, or is not whole. Each “evidence review” prints a new one."
             )
         answer = HTMLResponse(_ENTERED)
-        answer.set_cookie(COOKIE, self._cookie, httponly=True, samesite="strict", path="/")
+        answer.set_cookie(self._cookie, self._value, httponly=True, samesite="strict", path="/")
         return answer
 
     def _stranger(self, heads: dict[str, str]) -> Response | None:
         for part in heads.get("cookie", "").split(";"):
             name, _, value = part.strip().partition("=")
-            if name == COOKIE and hmac.compare_digest(value.encode(), self._cookie.encode()):
+            if name == self._cookie and hmac.compare_digest(value.encode(), self._value.encode()):
                 return None
         return _no("Open the address that “evidence review” printed; it works once, in one browser.")
 

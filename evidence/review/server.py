@@ -52,6 +52,7 @@ MOST_BODIES: Final = 10_000
 """Rendered parts that are kept; a day of 2,000 pictures has some 300, and each decision changes one."""
 _BREAKS: Final = re.compile(r">\n+<")
 _FOREVER: Final = {"cache-control": "private, max-age=31536000, immutable"}
+_CHECK: Final = "See what is missing with: evidence verify JOB"
 _TITLES: Final = {"walk": "Walk", "findings": "Findings", "gaps": "Gaps", "proof": "Proof"}
 
 
@@ -112,6 +113,7 @@ class Review:
         # Routes are tried in order; the mount was added last, so "/{view}" must not swallow it: it
         # cannot, for a view has no slash.
         app.add_exception_handler(EvidenceError, _stopped)
+        app.add_exception_handler(OSError, _unread)
         return app
 
     def _home(self, _: Request) -> Response:
@@ -314,11 +316,20 @@ def _stream(chunks: AsyncIterator[str]) -> Response:
 
 
 def _stopped(request: Request, problem: Exception) -> Response:
-    said = str(problem)
-    remedy = getattr(problem, "remedy", "")
+    return _told(request, str(problem), getattr(problem, "remedy", ""))
+
+
+def _told(request: Request, said: str, remedy: str) -> Response:
     if "text/html" in request.headers.get("accept", ""):  # somebody opens a view: no script reads the answer
         return Response(f"{said} {remedy}".strip(), 409, media_type="text/plain")
     return JSONResponse({"problem": said, "remedy": remedy}, 409)
+
+
+def _unread(request: Request, problem: Exception) -> Response:
+    """Answer where a file of the job is gone or unreadable: an original that somebody deleted."""
+    name = Path(str(getattr(problem, "filename", None) or "A file of the job")).name
+    reason = getattr(problem, "strerror", None) or str(problem)
+    return _told(request, f"{name} cannot be read: {reason}.", _CHECK)
 
 
 class Serving:

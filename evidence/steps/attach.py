@@ -151,14 +151,13 @@ def take_proposal(
     state = desk.state()
     before = {a.frame: a for a in state.attached_to(finding)}
     entries = []
-    picks = picked(proposal)
-    for rank, pick in enumerate(picks):
+    for rank, pick in enumerate(proposal.picks):
         old = before.get(pick.frame)
         shown_from = (old.distance if old else None) or distance or _distance(state, pick.frame)
         entries.append(
             Entry("attached", f"{finding}/{pick.frame}", {"distance": shown_from, "rank": rank}, pick.reason)
         )
-    kept = {pick.frame for pick in picks}
+    kept = {pick.frame for pick in proposal.picks}
     entries += [Entry("attached", f"{finding}/{frame}", None) for frame in before if frame not in kept]
     desk.decide_all(entries)
     return proposal
@@ -177,11 +176,6 @@ def _nearby(state: State, room: str, besides: set[FrameNumber]) -> list[choice.C
         and picture.card is None
         and picture.frame not in besides
     ]
-
-
-def picked(proposal: choice.Proposal) -> tuple[choice.Choice, ...]:
-    """Give the proposed pictures in the order of printing."""
-    return (*((proposal.printed,) if proposal.printed else ()), *proposal.support)
 
 
 def _distance(state: State, frame: int) -> Distance | None:

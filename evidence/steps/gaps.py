@@ -11,7 +11,7 @@ from evidence import required
 from evidence.errors import BadSetting, WrongUsage
 from evidence.files import shown
 from evidence.steps.findings import missing_parts
-from evidence.words import Distance
+from evidence.words import Distance, cut
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.state import State
     from evidence.timeline import PictureState
-    from evidence.words import Finding
 
 
 class GapKind(StrEnum):
@@ -136,7 +135,7 @@ def _of_rooms(state: State) -> Iterator[Gap]:
 def _of_findings(state: State) -> Iterator[Gap]:
     for finding in state.findings:
         number = str(finding.number)
-        name = f"Finding {number} ({_short(finding)})"
+        name = f"Finding {number} ({cut(finding.seen.rstrip('.'), 60)})"
         attached = state.attached_to(finding.number)
         seen = [p for a in attached if (p := state.picture(a.frame))]
         if not attached:
@@ -207,8 +206,7 @@ def _of_sentences(state: State) -> Iterator[Gap]:
             and said.likelihood >= LIKELY
             and not any(_clear(state, f) for f in said.near)
         ):
-            words = said.sentence.text
-            short = words if len(words) <= 70 else words[:69].rsplit(" ", 1)[0] + "…"
+            short = cut(said.sentence.text, 70)
             yield Gap(GapKind.SAID, str(said.number), f"Sentence {said.number} (“{short}”) has no picture.")
 
 
@@ -231,11 +229,6 @@ def _why_not(picture: PictureState) -> str:
         return f"picture {picture.frame} is damaged"
     why = "too dark" if picture.hopeless else picture.unsharp or "very dark"
     return f"picture {picture.frame} is {why}"
-
-
-def _short(finding: Finding, longest: int = 60) -> str:
-    text = finding.seen.rstrip(".")
-    return text if len(text) <= longest else text[: longest - 1].rsplit(" ", 1)[0] + "…"
 
 
 def _span(frames: tuple[int, ...]) -> str:

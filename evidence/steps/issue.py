@@ -34,7 +34,7 @@ from evidence.report.contents import (
 from evidence.steps import frames
 from evidence.steps.gaps import of_findings
 from evidence.steps.light import in_force
-from evidence.words import Digest, Distance, Finding, FrameNumber
+from evidence.words import Digest, Distance, FrameNumber
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -256,7 +256,7 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
     if not state.findings and not pictures_printed:
         raise NotIssuable("There is no finding and no picture to print yet.")
     edition, kept = _earlier(desk)
-    findings = _urgent_first(desk, state)
+    findings = state.printed_findings
     rooms = tuple(dict.fromkeys([*state.rooms, *(f.room for f in findings if f.room)]))
     photos = [_photo(desk, state, picture) for picture in pictures_printed]
     numbered = number_photos(rooms, findings, photos, kept=kept, used=kept.values())
@@ -283,14 +283,6 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
         required_texts=tuple(RequiredText.of("Required text", text) for text in details.required_text),
     )
     return replace(contents, changes=_changes(desk, contents))
-
-
-def _urgent_first(desk: Desk, state: State) -> tuple[Finding, ...]:
-    """Put the urgent findings before the others, unless the inspector ordered them by hand."""
-    asked = desk.decisions.get(("order", "findings"))
-    if asked is not None and not isinstance(asked.value, str | None):
-        return state.findings
-    return tuple(sorted(state.findings, key=lambda finding: not finding.urgent))
 
 
 def _at_the_house(when: datetime, zone: str) -> datetime:

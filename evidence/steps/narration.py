@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 SOURCE = "narration"
 """The folder below ``originals/data`` for transcripts that came from no card."""
-SUFFIXES = frozenset({".vtt", ".srt"})
 
 
 def take_in(desk: Desk, file: Path) -> Taken:
@@ -269,8 +268,7 @@ def _in_order(state: State, said: Said) -> Sequence[FrameNumber]:
     if not measured:
         return said.own
     proposal = choice.propose([candidate(p) for p in measured])
-    picks = [*((proposal.printed,) if proposal.printed else ()), *proposal.support]
-    return tuple(dict.fromkeys([*(pick.frame for pick in picks), *said.own]))
+    return tuple(dict.fromkeys([*(pick.frame for pick in proposal.picks), *said.own]))
 
 
 def _plain(text: str) -> str:

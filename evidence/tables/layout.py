@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from evidence.record import Json
 
 WIDTH = 100
+LONGEST = 36
+"""The widest a column grows beside the wide one; names that cameras and phones give have up to 30 letters."""
 
 
 def as_json(result: object) -> str:
@@ -49,23 +51,30 @@ def clean(text: str) -> str:
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[object]], wide: int = -1) -> str:
-    """Lay rows out in columns; the column ``wide`` is cut where the line would grow too long."""
+    """Lay rows out in columns; the column ``wide`` is cut where the line would grow too long.
+
+    In the others a long name is cut in the middle: its beginning and its end tell it from its neighbours.
+    """
     cells = [[clean(str(cell)) for cell in row] for row in rows]
     wide %= len(heads)
-    widths = [max(len(head), *(len(row[i]) for row in cells), 0) for i, head in enumerate(heads)]
-    widths[wide] = max(12, min(widths[wide], WIDTH - sum(widths) + widths[wide] - 2 * (len(heads) - 1)))
+    whole = [max(len(head), *(len(row[i]) for row in cells), 0) for i, head in enumerate(heads)]
+    widths = [min(width, LONGEST) for width in whole]
+    widths[wide] = max(12, min(whole[wide], WIDTH - sum(widths) + widths[wide] - 2 * (len(heads) - 1)))
     numeric = [bool(cells) and all(row[i].isdecimal() for row in cells) for i in range(len(heads))]
 
     def line(row: Sequence[str]) -> str:
-        parts = [_fit(cell, widths[i], right=numeric[i]) for i, cell in enumerate(row)]
+        parts = [
+            _fit(cell, widths[i], tail=0 if i == wide else LONGEST // 2, right=numeric[i])
+            for i, cell in enumerate(row)
+        ]
         return "  ".join(parts).rstrip()
 
     return "\n".join([line(heads), line(["-" * width for width in widths]), *map(line, cells)])
 
 
-def _fit(text: str, width: int, *, right: bool) -> str:
+def _fit(text: str, width: int, *, tail: int, right: bool) -> str:
     if len(text) > width:
-        text = text[: width - 1] + "…"
+        text = text[: width - tail - 1] + "…" + text[len(text) - tail :]
     return text.rjust(width) if right else text.ljust(width)
 
 

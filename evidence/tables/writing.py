@@ -70,7 +70,7 @@ def answer(found: Answer) -> str:
 def proposal(made: Proposal) -> str:
     """Say what is proposed for a finding, and why."""
     said = []
-    for place, pick in enumerate([*((made.printed,) if made.printed else ()), *made.support]):
+    for place, pick in enumerate(made.picks):
         role = "printed first" if place == 0 else "in support"
         warning = f" Mind: {pick.warning}." if pick.warning else ""
         said.append(f"Picture {pick.frame}, {role}: {pick.reason}.{warning}")

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from evidence import clocks
 from evidence.words import CameraTime, TimeSource
 from tests.bench import walks
+from tests.test_clocks import corrections
 
 START = datetime(2026, 11, 25, 9, 0, 0)  # noqa: DTZ001 - a camera's clock is naive
 
@@ -59,7 +60,7 @@ def measure_faults(count: int) -> None:
             found += bool(hit)
             false += len(faults) - len(hit)
             exact += any(fault.exact for fault in hit)
-            repaired = seen + np.array(clocks.corrections(faults, len(seen)))
+            repaired = seen + np.array(corrections(faults, len(seen)))
             if faulty:
                 worst = max(worst, float(np.abs(repaired - true).max()))
         print(f"{kind:16}{count:6}{found:7}{exact:7}{false:7}  {worst:.1f} s")

@@ -14,9 +14,12 @@ from pathlib import Path
 
 import pytest
 
-from evidence import verify
+from evidence import state, verify
 from evidence.desk import Desk
-from tests.review.conftest import Asker, served
+from evidence.record import Line
+from evidence.review import acts
+from evidence.steps import findings
+from tests.review.conftest import Asker, lose, served
 from tests.steps.test_catalogue import MOSS
 
 
@@ -32,6 +35,28 @@ def test_what_is_said_to_be_saved_is_on_the_disk(page: Asker) -> None:
     assert told["line"] == len(lines)
     assert b'"room"' in lines[-1]
     assert b"Attic" in lines[-1]
+
+
+@pytest.mark.parametrize("size", ["small", "screen", "whole"])
+def test_a_deleted_original_is_named_where_its_copy_is_asked_for(page: Asker, size: str) -> None:
+    name = lose(page.folder, 2)
+    shown = page.get("/picture/2").told
+
+    answer = page.get(f"/image/2/{shown['digest']}/stops-1/{size}.jpg")
+
+    assert answer.status == 409
+    assert name in str(answer.told["problem"])
+    assert "evidence verify" in str(answer.told["remedy"])
+
+
+def test_pages_are_not_set_without_an_original_and_it_is_named(page: Asker) -> None:
+    page.act("overall", frames="1,2", on="yes")
+    name = lose(page.folder, 2)
+
+    answer = page.post("/act/pages", b"", {"Accept": "application/json"})
+
+    assert answer.status == 409
+    assert name in str(answer.told["problem"])
 
 
 def test_visits_are_joined_and_split_by_their_pictures(page: Asker) -> None:
@@ -126,6 +151,67 @@ def test_undo_takes_back_what_its_button_names_or_nothing(page: Asker) -> None:
     assert right["said"] == "Taken back: looked at picture 1."
     with Desk.open(page.folder, write=False) as desk:
         assert desk.state().rooms == ("Cellar",)
+
+
+TOLD = [
+    ("clock", "Ostrel F2", {"add_s": -40.0}, "clock of Ostrel F2"),
+    ("clock from", "7", {"add_s": 3600.0}, "clock from picture 7 on"),
+    ("begins", "7", False, "picture 7 begins no visit"),
+    ("room", "7", "Attic", "room Attic, picture 7"),
+    ("room", "7", None, "no room name, picture 7"),
+    ("card", "12", "Attic", "room card 12 stands for Attic"),
+    ("weights", "rooms", [1.0], "learned weights of rooms"),
+    ("order", "findings", [2, 1], "order of findings"),
+    ("order", "rooms", ["Attic"], "order of rooms"),
+    ("view", "7", None, "no overall view, picture 7"),
+    ("apart", "7", True, "picture 7 no look-alike"),
+    ("front", "7", True, "picture 7 in front"),
+    ("light", "7", "as taken", "light of picture 7"),
+    ("shown", "7", "A vent.", "what picture 7 shows"),
+    ("direction", "7", "north", "direction of picture 7"),
+    ("distance", "7", "close-up", "distance of picture 7"),
+    ("marks", "7", [], "marks on picture 7"),
+    ("looked", "7", None, "not looked at picture 7"),
+    ("finding", "3", None, "finding 3 withdrawn"),
+    ("attached", "3/7", {"rank": 0}, "picture 7 on finding 3"),
+    ("attached", "3/7", None, "picture 7 off finding 3"),
+    ("delivered", "1/R. Moss", {"on": "2026-11-20"}, "edition 1 handed to R. Moss"),
+    ("not seen", "Crawl space", "Flooded.", "not seen: Crawl space"),
+    ("not seen", "Crawl space", None, "seen after all: Crawl space"),
+    ("film time", "Ostrel F2/DCIM/100OSTRE/WALK.MP4", {}, "film time of WALK.MP4"),
+    ("frame", "7", None, "picture 7 taken out of its film"),
+    ("narration", "narration/walk.vtt", {}, "narration walk.vtt"),
+    ("said", "narration/walk.vtt 12.500", 3, "sentence taken as finding 3"),
+]
+
+
+@pytest.mark.parametrize(("what", "about", "value", "words"), TOLD)
+def test_undo_names_what_a_decision_is_about(what: str, about: str, value: object, words: str) -> None:
+    assert acts.told(Line(9, "", "", what, about, value, None, "", "")) == words
+
+
+def test_every_kind_of_decision_has_a_name_for_undo() -> None:
+    kinds = set(re.findall(r"^``([a-z ]+)``", state.__doc__ or "", re.MULTILINE))
+
+    assert kinds == {what for what, *_ in TOLD}
+
+
+@pytest.mark.parametrize(
+    ("order", "shown"), [("number", [2, 1, 3]), ("system", [2, 3, 1]), ([3, 2], [3, 2, 1])]
+)
+def test_findings_stand_in_the_order_in_which_they_are_printed(
+    page: Asker, order: str | list[int], shown: list[int]
+) -> None:
+    """Urgent ones first unless ordered by hand; by system, what no system was said of comes last."""
+    with Desk.open(page.folder) as desk:
+        findings.add(desk, {"seen": "A pane is cracked."})
+        findings.add(desk, {"seen": "A cover is missing.", "urgent": True})
+        findings.add(desk, {"seen": "A gutter hangs loose.", "system": "exterior"})
+        findings.order(desk, order)
+
+    names = re.findall(r'id="finding-(\d)" data-digest', page.get("/findings").text)
+
+    assert [int(name) for name in names] == shown
 
 
 def test_a_finding_with_pictures_is_one_act(page: Asker) -> None:

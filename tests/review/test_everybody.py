@@ -174,25 +174,75 @@ def test_printed_views_hold_what_they_say_and_no_controls(window: Page) -> None:
         window.emulate_media(media="screen")
 
 
+STOP = """() => {
+    const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();
+    if (e === document.body) return null;
+    const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
+    return {id: e.id || e.outerHTML.slice(0, 80),
+            outlined: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
+            seen: !!top && (e.contains(top) || top.contains(e))};
+}"""
+
+
 def test_focus_is_always_to_be_seen_and_never_lost(page: Page) -> None:
     """WCAG 2.2, 2.4.7 and 2.4.11: each stop of the Tab key is outlined and not wholly covered."""
     unseen = []
     for _ in range(40):
         page.keyboard.press("Tab")
-        told = page.evaluate(
-            """() => {
-                const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();
-                if (e === document.body) return null;
-                const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
-                return {id: e.id || e.outerHTML.slice(0, 80),
-                        outlined: s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2,
-                        seen: !!top && (e.contains(top) || top.contains(e))};
-            }"""
-        )
+        told = page.evaluate(STOP)
         if told and not (told["outlined"] and told["seen"]):
             unseen.append(told)
 
     assert unseen == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 800), (800, 600), (1280, 800), (1400, 900)])
+def test_what_is_said_covers_no_control(page: Page, width: int, height: int) -> None:
+    page.set_viewport_size({"width": width, "height": height})
+    page.locator('[data-take="2"]').click()
+    page.locator("#hand-view").click()
+    saved(page, "overall view")
+    page.keyboard.press("Control+z")
+    saved(page, "Taken back")
+    covered = page.evaluate(
+        """() => [...document.querySelectorAll('#head button, #head a, #foot button')].filter((e) => {
+            e.scrollIntoView({ block: "nearest" });
+            const b = e.getBoundingClientRect();
+            const top = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2);
+            return !top || !e.contains(top);
+        }).map((e) => e.id || e.textContent)"""
+    )
+    hidden = []
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        told = page.evaluate(STOP)
+        if told and not told["seen"]:
+            hidden.append(told)
+
+    assert covered == []
+    assert hidden == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(800, 600), (390, 800), (640, 400)])
+def test_the_question_of_the_round_is_in_sight_however_many_pictures_stand_above_it(
+    page: Page, width: int, height: int
+) -> None:
+    """WCAG 2.2, 2.4.11, with four views at once: more than such a window shows above the field."""
+    page.set_viewport_size({"width": width, "height": height})
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .thing")
+    for _ in range(3):
+        page.keyboard.press("+")
+    page.wait_for_selector("#round .thing:nth-child(4)")
+    stops = []
+    for _ in range(20):
+        if told := page.evaluate(STOP):  # nothing when it stands behind the last one, outside the page
+            stops.append(told)
+        page.keyboard.press("Tab")
+
+    assert stops[0]["id"] == "round-seen"
+    assert len({stop["id"] for stop in stops}) > 12
+    assert [stop for stop in stops if not (stop["outlined"] and stop["seen"])] == []
 
 
 def test_axe_finds_no_violation_in_any_view_or_question(page: Page) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+import shutil
+from pathlib import Path
 
 import pytest
 
 from evidence.review.guard import COOKIE
-from tests.review.conftest import Asker
+from tests.review.conftest import Asker, served
 
 
 def test_without_the_key_nothing_is_answered(stranger: Asker) -> None:
@@ -31,6 +33,19 @@ def test_the_cookie_is_out_of_reach_of_scripts_and_of_other_sites(stranger: Aske
     assert given.startswith(COOKIE)
     assert "HttpOnly" in given
     assert "samesite=strict" in given.lower()
+
+
+def test_two_jobs_are_open_in_one_browser(page: Asker, taken_in: Path, tmp_path: Path) -> None:
+    """RFC 6265, 8.5: cookies do not know ports; of two with the same name the later replaces the first."""
+    other = Path(shutil.copytree(taken_in, tmp_path / "other job"))
+    for serving in served(other):
+        second = Asker(serving.address, other)
+        second.enter()
+        jar = dict(asker.cookie.partition("=")[::2] for asker in (page, second))
+        page.cookie = second.cookie = "; ".join(f"{name}={value}" for name, value in jar.items())
+
+        assert page.get("/walk").status == 200
+        assert second.get("/walk").status == 200
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "127.0.0.1:1", ""])

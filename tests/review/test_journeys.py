@@ -5,6 +5,7 @@ Chromium is the system's own, driven by Playwright; no browser is ever downloade
 
 from __future__ import annotations
 
+import shutil
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +16,7 @@ from evidence import verify
 from evidence.desk import Desk
 from evidence.review.server import Serving
 from evidence.steps import rooms
-from tests.review.conftest import CHROMIUM, ready, saved, until, view, violations
+from tests.review.conftest import CHROMIUM, lose, ready, saved, served, until, view, violations
 from tests.review.test_spoken import talk
 
 if TYPE_CHECKING:
@@ -560,3 +561,28 @@ def test_a_page_of_another_origin_can_neither_read_nor_write(
     evil.locator("button").click()
     evil.wait_for_load_state()
     assert (job(serving) / "record.jsonl").read_bytes() == before
+
+
+def test_a_picture_whose_original_is_gone_stands_as_one_that_cannot_be_shown(
+    taken_in: Path, tmp_path: Path, context: BrowserContext
+) -> None:
+    folder = Path(shutil.copytree(taken_in, tmp_path / "job"))
+    shutil.rmtree(folder / "copies", ignore_errors=True)
+    name = lose(folder, 2)
+    for serving in served(folder):
+        page = context.new_page()
+        page.goto(serving.address)
+        page.wait_for_url("**/walk")
+        ready(page)
+
+        page.locator("#p-2 .blank").wait_for()
+        until(page, "name => document.getElementById('trouble').textContent.startsWith(name)", name)
+        assert page.locator("#p-1 img").count() == 1
+        page.locator("#p-2").click()
+        page.wait_for_selector("#viewer[open] img.lit")
+        until(page, "() => document.getElementById('trouble').matches(':popover-open')")  # over the viewer
+        assert page.locator("#v-looked").is_disabled()
+        page.keyboard.press("Escape")
+        until(page, "() => document.getElementById('trouble').checkVisibility()")
+        assert not page.locator("#viewer").is_visible()
+        page.close()

@@ -32,7 +32,7 @@ def test_the_proposal_prints_what_was_seen_and_supports_it_with_where(desk: Desk
 
     proposal = attach.take_proposal(desk, number)
 
-    assert [one.frame for one in attach.picked(proposal)] == [2, 5]
+    assert [one.frame for one in proposal.picks] == [2, 5]
     assert [(a.frame, a.distance) for a in desk.state().attached_to(number)] == [
         (2, Distance.CLOSE_UP),
         (5, Distance.MID_RANGE),

@@ -84,7 +84,6 @@ function show() {
   if (!findings.some(([number]) => number === finding)) finding = findings.at(-1)?.[0] ?? 0;
   const there = document.getElementById("view").dataset.view === "walk";
   bar.hidden = !there;
-  document.body.classList.toggle("with-hand", there);
   if (!there) return;
   const frames = [...held];
   words.textContent = frames.length ? `At hand: ${frames.join(", ")}` : "Nothing at hand: Space takes a picture.";

@@ -10,7 +10,7 @@ import { made, refill } from "./made.js";
 import { focusShot, settle } from "./strip.js";
 import { atOnce, lookTogether } from "./spread.js";
 import { goRound } from "./round.js";
-import { act, listen, say, whenChanged } from "./talk.js";
+import { act, listen, notShown, say, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
 const keys = document.getElementById("keys");
@@ -53,6 +53,24 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   takeBack(event.shiftKey ? "redo" : "undo");
 });
+
+// What is open in full size says itself when it does not come.
+document.addEventListener("error", ({ target }) => target.tagName === "IMG" && !target.closest("#viewer, #spread") && missed(target), true);
+
+/**
+ * A picture that came too late to be read is asked for once more; one that does not come then stands as one
+ * that cannot be shown, with the program's reason.
+ */
+function missed(image) {
+  const copy = image.getAttribute("src");
+  if (!image.dataset.again) {
+    image.dataset.again = "yes";
+    setTimeout(() => (image.src = `${copy}?again`), 1500);
+    return;
+  }
+  image.replaceWith(made("span", { class: "blank" }, "cannot be shown"));
+  if (document.getElementById("trouble").hidden) notShown("A picture cannot be shown just now.", copy);
+}
 
 /** Undo or redo what its button names; read when its turn comes, for the act before may name another. */
 function takeBack(name) {
@@ -108,6 +126,10 @@ function offerNames() {
   if (button) button.hidden = !nextNameless(0);
 }
 
+/** What stands at the foot of the window never covers the end of the page, or the place that has the focus. */
+const foot = document.getElementById("foot");
+new ResizeObserver(() => document.documentElement.style.setProperty("--foot", `${foot.offsetHeight}px`)).observe(foot);
+
 settle();
 showHand();
 arrive();
@@ -118,4 +140,6 @@ whenChanged(offerNames);
 window.addEventListener("resize", offerTogether);
 window.addEventListener("hashchange", arrive);
 listen();
+// Some have come to nothing before this script was there to hear of it.
+for (const image of document.images) if (image.complete && !image.naturalWidth) missed(image);
 document.documentElement.dataset.ready = "yes";

@@ -94,9 +94,13 @@ function show() {
     made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, `${held.from + 1} to ${held.to + 1} of ${line.length} views of the day`].join(" · ")),
     made("ol", { class: "things" }, ...frames().map(cell)),
     ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words))),
-    made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
-    field.input,
-    field.list,
+    made(
+      "div",
+      { class: "asked" },
+      made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
+      field.input,
+      field.list,
+    ),
     made(
       "p",
       { class: "row", id: "round-keys" },

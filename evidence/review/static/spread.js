@@ -5,7 +5,7 @@ import { open } from "./dialogs.js";
 import { grid } from "./columns.js";
 import { address, sheet } from "./ink.js";
 import { made, refill } from "./made.js";
-import { act, ask, say, warn, whenChanged } from "./talk.js";
+import { act, ask, notShown, say, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
 const spread = document.getElementById("spread");
@@ -70,7 +70,7 @@ function show() {
   const mine = shown;
   Promise.all(figures.map(([, whole]) => whole)).then(
     () => mine === shown && (tick.disabled = false),
-    () => warn("A picture cannot be shown whole just now; go on to others and come back."),
+    (copy) => notShown("A picture cannot be shown whole just now; go on to others and come back.", copy),
   );
 }
 
@@ -83,7 +83,7 @@ function figure(picture, place) {
       image.src = large.src;
       came();
     };
-    large.onerror = failed;
+    large.onerror = () => failed(large.src);
   });
   large.src = address(picture, picture.light, "whole");
   const frame = made("div", { class: "frame" }, image, sheet(picture));

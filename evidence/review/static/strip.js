@@ -166,16 +166,5 @@ view.addEventListener("click", (event) => {
   else if (button.dataset.name) nameVisit(Number(button.dataset.name));
 });
 
-// A picture that came too late to be read is asked for once more.
-view.addEventListener(
-  "error",
-  ({ target }) => {
-    if (target.tagName !== "IMG" || target.dataset.again) return;
-    target.dataset.again = "yes";
-    setTimeout(() => (target.src = `${target.getAttribute("src")}?again`), 1500);
-  },
-  true,
-);
-
 whenChanged(settle);
 export { settle, focus as focusShot };

@@ -27,9 +27,18 @@ export function say(words) {
 /** Say what went wrong; "" takes it away. */
 export function warn(words) {
   unanswered = false;
+  lower();
   trouble.hidden = !words;
   trouble.textContent = words;
+  // A question, or a picture in full size, lies over all that the page says.
+  if (words && document.querySelector("dialog[open]")) trouble.showPopover();
 }
+
+function lower() {
+  if (trouble.matches(":popover-open")) trouble.hidePopover();
+}
+
+document.addEventListener("close", lower, true);
 
 function lost(words = "The program does not answer. What was said to be saved is safe.") {
   warn(words);
@@ -98,6 +107,12 @@ export async function ask(address) {
   } catch {
     return null;
   }
+}
+
+/** Say that a copy of a picture did not come: in the program's words where it gives a reason, else in these. */
+export async function notShown(words, copy) {
+  warn(words);
+  await ask(copy);
 }
 
 /** Show the job as somebody has just said it stands, unless an answer shows it before its turn comes. */

@@ -4,7 +4,7 @@ import { DISTANCES, findingAtHand } from "./hand.js";
 import { address, inked, sheet } from "./ink.js";
 import { made, drawn, refill } from "./made.js";
 import { SHAPES, markOf, moved, same } from "./shapes.js";
-import { act, ask, say, warn, whenChanged } from "./talk.js";
+import { act, ask, notShown, say, whenChanged } from "./talk.js";
 import { writeFinding } from "./chooser.js";
 
 const viewer = document.getElementById("viewer");
@@ -71,7 +71,7 @@ function stage() {
       const tick = document.getElementById("v-looked");
       if (tick) tick.disabled = false;
     };
-    large.onerror = () => warn(`Picture ${frame} cannot be shown whole just now; go on to another and come back.`);
+    large.onerror = () => notShown(`Picture ${frame} cannot be shown whole just now; go on to another and come back.`, large.src);
     // Who only leafs through does not make the program decode every picture whole.
     clearTimeout(later[kind]);
     later[kind] = setTimeout(() => (it && (large.src = address(it, light, "whole"))), size === "whole" ? 0 : 600);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence import tables
+from evidence.words import cut
 
 
 def count(number: int, noun: str, what: str = "") -> str:
@@ -17,15 +18,14 @@ def count(number: int, noun: str, what: str = "") -> str:
 
 
 def short(text: str, longest: int = 72) -> str:
-    """Cut a sentence at a word.
+    """Cut a sentence at a word, its full stop left out.
 
     Examples
     --------
     >>> short("Bath fan hose ends under the roof deck.", 16)
     'Bath fan hose…'
     """
-    text = text.rstrip(".")
-    return text if len(text) <= longest else text[: longest - 1].rsplit(" ", 1)[0] + "…"
+    return cut(text.rstrip("."), longest)
 
 
 def lasting(seconds: float) -> str:

@@ -43,10 +43,12 @@ class FindingPart:
 
 
 def findings(seen: Seen) -> list[Part]:
-    """Lay out the findings: a part for each, urgent ones first as they are printed."""
+    """Lay out the findings: a part for each, in the order in which they are printed."""
     strip = Strip(seen.state)
-    ordered = sorted(seen.state.findings, key=lambda f: (not f.urgent, f.number))
-    return [Part(f"finding-{f.number}", "finding.html", _finding(seen, strip, f)) for f in ordered]
+    return [
+        Part(f"finding-{f.number}", "finding.html", _finding(seen, strip, f))
+        for f in seen.state.printed_findings
+    ]
 
 
 def _finding(seen: Seen, strip: Strip, finding: Finding) -> FindingPart:
@@ -80,9 +82,8 @@ def _warning(p: PictureState | None) -> str:
 
 
 def _proposed(proposal: Proposal | None) -> Iterator[tuple[int, str, str]]:
-    if proposal:
-        for pick in (*((proposal.printed,) if proposal.printed else ()), *proposal.support):
-            yield pick.frame, pick.reason, pick.warning
+    for pick in proposal.picks if proposal else ():
+        yield pick.frame, pick.reason, pick.warning
 
 
 def _lacks(gaps: Sequence[Gap], finding: Finding) -> Iterator[str]:
