@@ -99,6 +99,8 @@ class Bag:
         ------
         AlreadyThere
             The folder is a bag with another identifier.
+        DigestMismatch
+            It is a bag whose lists are not as they were written.
         DiskFull, CannotWrite
             The bag could not be made.
         """
@@ -112,6 +114,8 @@ class Bag:
             files.write_whole(folder / DECLARATION, _DECLARATION_TEXT)
         bag = cls(folder)
         if bag.identifier != identifier:
+            if (folder / TAG_MANIFEST).exists():
+                bag.check_tags()  # a turned bit in the identifier makes no other job of it
             raise AlreadyThere(
                 f"{files.shown(folder.name)} already holds the originals of “{files.shown(bag.identifier)}”."
             )
@@ -364,7 +368,8 @@ def read_info(path: Path) -> dict[str, str]:
     """Read bag-info.txt; a line that begins with space goes on with the one before."""
     info: dict[str, str] = {}
     label = ""
-    for line in path.read_text("utf-8").splitlines() if path.exists() else []:
+    text = path.read_bytes().decode(errors="replace") if path.exists() else ""  # its digest tells of damage
+    for line in text.splitlines():
         if line[:1] in (" ", "\t") and label:
             info[label] += " " + line.strip()
         elif ":" in line:
