@@ -18,7 +18,7 @@ from evidence.errors import AlreadyThere, DigestMismatch, NotAJob
 from evidence.words import Digest
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
     from evidence.record import Json
@@ -32,7 +32,8 @@ TAG_MANIFEST: Final = "tagmanifest-sha256.txt"
 INFO: Final = "bag-info.txt"
 DECLARATION: Final = "bagit.txt"
 INCOMING: Final = "incoming"
-"""Copies that are not proved yet lie here, outside the payload; empty or absent between intakes."""
+"""Copies that are not proved yet lie here, outside the payload; between intakes it is absent, or holds
+only copies that read back otherwise and are kept for a look."""
 
 _DECLARATION_TEXT: Final = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 _COMMIT: Final = "commit.json"
@@ -133,11 +134,14 @@ class Bag:
         return self.folder / "data" / PurePosixPath(place)
 
     def staging(self) -> Path:
-        """Give the folder for incoming copies, making it if need be, without leftovers of a kill."""
+        """Give the folder for incoming copies, making it if need be, without leftovers of a kill.
+
+        What read back otherwise (:data:`evidence.files.BAD`) stays: a person is to look at it.
+        """
         folder = self.folder / INCOMING
         files.make_folders(folder)
         for left in folder.iterdir():
-            if left.name != _COMMIT:
+            if left.name != _COMMIT and left.suffix != files.BAD:
                 files.discard(left)
         return folder
 
@@ -263,8 +267,26 @@ def pending(folder: Path) -> frozenset[str]:
     try:
         plan = json.loads((folder / INCOMING / _COMMIT).read_bytes())
         return frozenset(one["place"] for one in plan["batch"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return frozenset()
+
+
+def cut_short(folder: Path) -> bool:
+    """Tell whether a kill left something of an intake in a bag; what is kept for a look is nothing of it."""
+    left = kept_for_a_look(folder)
+    return (folder / INCOMING).is_dir() and (not left or len(left) < sum(1 for _ in _incoming(folder)))
+
+
+def kept_for_a_look(folder: Path) -> list[Path]:
+    """List the copies in a bag's folder of incoming ones that read back otherwise than was written."""
+    return sorted(path for path in _incoming(folder) if path.suffix == files.BAD)
+
+
+def _incoming(folder: Path) -> Iterator[Path]:
+    try:
+        yield from (folder / INCOMING).iterdir()
+    except OSError:
+        return  # absent, as is usual
 
 
 def seal_folder(folder: Path) -> Digest:

@@ -315,8 +315,13 @@ def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, str]:
         if f"data/{extra}" not in payload and extra not in pending:
             said = f"{files.shown(where)} is not in the list of originals; the intake did not put it there."
             report.add(FaultKind.EXTRA, where, said)
-    if (folder / bag.INCOMING).exists():
+    if bag.cut_short(folder):
         report.remarks.append("An intake was cut short here; run it again with the same card to finish it.")
+    for kept in bag.kept_for_a_look(folder):
+        report.remarks.append(
+            f"{prefix}{bag.INCOMING}/{files.shown(kept.name)} is a copy that read back otherwise than it was "
+            "written; it is kept for a look and is no original."
+        )
     return _payload(payload)
 
 

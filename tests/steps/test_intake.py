@@ -350,10 +350,13 @@ def test_a_full_disk_is_told_and_the_same_intake_goes_on(
 def test_a_disk_that_reads_back_otherwise_stops_the_intake(job: Job, camera_card: Path) -> None:
     with saboteurs.at_work(saboteurs.FadingDisk("000002")), pytest.raises(DigestMismatch):
         intake(job, [camera_card])
+    assert [path.name for path in job.originals.rglob("*.bad")] == ["000002.bad"]
 
     intake(job, [camera_card])
     assert len(job.taken()) == 9
     assert sound(job.folder)
+    assert [path.name for path in job.originals.rglob("*.bad")] == ["000002.bad"]
+    assert job.unfinished == ()
 
 
 def test_a_read_only_job_is_told(job: Job, camera_card: Path) -> None:
@@ -479,6 +482,11 @@ class TestSecondCopy:
         assert any("reads back" in reason for reason in result.why_not_erase)
         assert read_manifest(tmp_path / "second" / job.folder.name / MANIFEST) == {}
         assert intake(job, [camera_card], second_copy=tmp_path / "second").may_erase
+        (kept,) = (tmp_path / "second").rglob("*.bad")
+        assert str(kept) in " ".join(result.why_not_erase)
+        report = verify.verify(tmp_path / "second" / job.folder.name)
+        assert report.sound
+        assert [kept.name in remark for remark in report.remarks] == [True]
 
     def test_a_bad_file_forbids_erasing(self, job: Job, camera_card: Path, tmp_path: Path) -> None:
         with saboteurs.at_work(saboteurs.BadSector("ABCD0001.JPG", 0)):
