@@ -7,6 +7,7 @@ from and what is noted about them.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from dataclasses import asdict, dataclass
@@ -18,7 +19,7 @@ from evidence.errors import AlreadyThere, DigestMismatch, NotAJob
 from evidence.words import Digest
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
     from datetime import date
 
     from evidence.record import Json
@@ -172,8 +173,13 @@ class Bag:
         files.write_whole(self.folder / INCOMING / _COMMIT, json.dumps(plan).encode())
         self._carry_out(batch, day.isoformat())
 
-    def check_tags(self) -> None:
+    def check_tags(self, growing: Collection[str] = ()) -> None:
         """Make sure that nobody changed the lists, before they are written anew and sealed.
+
+        Parameters
+        ----------
+        growing
+            Names of those that a batch cut short may have changed already.
 
         Raises
         ------
@@ -182,7 +188,7 @@ class Bag:
         """
         for name, digest in read_manifest(self.folder / TAG_MANIFEST).items():
             path = self.folder / name
-            if not path.is_file() or files.digest_of(path) != digest:
+            if name not in growing and (not path.is_file() or files.digest_of(path) != digest):
                 raise DigestMismatch(f"{files.shown(name)} is not as it was written.")
 
     def add_tag(self, name: str, text: str) -> None:
@@ -211,9 +217,17 @@ class Bag:
         if not commit.exists():
             self.check_tags()
             return None
-        plan = json.loads(commit.read_bytes())
-        self._carry_out([Admission(**one) for one in plan["batch"]], plan["day"])
-        note: Json = plan["note"]
+        try:
+            plan = json.loads(commit.read_bytes())
+            batch, day = [Admission(**one) for one in plan["batch"]], str(plan["day"])
+            note: Json = plan["note"]
+        except (ValueError, KeyError, TypeError, RecursionError) as problem:
+            raise DigestMismatch(f"{INCOMING}/{_COMMIT} is not as it was written.") from problem
+        self.check_tags(growing={INFO, MANIFEST})
+        sealed = read_manifest(self.folder / TAG_MANIFEST).get(MANIFEST, "")
+        if not grown_from(self.entries, {one.place for one in batch}, sealed):
+            raise DigestMismatch(f"{MANIFEST} is not as it was written.")
+        self._carry_out(batch, day)
         return note
 
     def settle(self) -> None:
@@ -269,6 +283,23 @@ def pending(folder: Path) -> frozenset[str]:
         return frozenset(one["place"] for one in plan["batch"])
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return frozenset()
+
+
+def grown_from(entries: Mapping[str, Digest], batch: Collection[str], sealed: str) -> bool:
+    """Tell whether a list of originals has the digest given, or had it before a batch was added.
+
+    Parameters
+    ----------
+    entries
+        The list as it is.
+    batch
+        The places of the batch that a kill cut short.
+    sealed
+        SHA-256 of the list by the tag manifest, which is written last.
+    """
+    before = {place: digest for place, digest in entries.items() if place not in batch}
+    lists = (manifest_text(listed, inside="data/") for listed in (entries, before))
+    return sealed in {hashlib.sha256(text).hexdigest() for text in lists}
 
 
 def cut_short(folder: Path) -> bool:

@@ -401,6 +401,11 @@ def _beside(path: Path) -> Path:
     return path.with_name(f".{path.name}.part")
 
 
+def is_half_made(name: str) -> bool:
+    """Tell whether a kill while :func:`write_whole` was at work may have left a file of this name."""
+    return name.startswith(".") and name.endswith(".part")
+
+
 def _reason(problem: OSError) -> str:
     return (problem.strerror or type(problem).__name__).lower()
 
