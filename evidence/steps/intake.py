@@ -382,7 +382,7 @@ class _Run:
         return files.copy_once(file.path, (first,), card=card.root)
 
     def _accept(self, source: str, file: CardFile, copied: files.Copied, staged: str) -> None:
-        place = self._places.give(source, file, lambda place: self._bag.payload(place).exists())
+        place = self._places.give(source, file, self._stands)
         actual_source = place.split("/", 1)[0]
         kind = self._kind_of(file.path.name, copied.head)
         thing = (actual_source, file.thing)
@@ -404,6 +404,27 @@ class _Run:
         self._pending_bytes += copied.size_bytes
         if self._second and self._second.alive:
             self._second.prove(staged, original)
+
+    def _stands(self, place: str) -> bool:
+        """Tell whether something stands at a place that nobody listed.
+
+        Raises
+        ------
+        CardUnreadable
+            No file can stand there: the path is too long, in the job or in the second copy.
+        """
+        second = [self._second.bag] if self._second and self._second.alive else []
+        stands = []
+        for bag in (self._bag, *second):
+            try:
+                bag.payload(place).lstat()
+                stands.append(True)
+            except (FileNotFoundError, NotADirectoryError):
+                stands.append(False)
+            except OSError as problem:
+                why = (problem.strerror or "no reason given").lower()
+                raise CardUnreadable(f"it cannot be copied under its path: {why}.") from problem
+        return stands[0]
 
     def _again(self, digest: Digest, place: str) -> None:
         """Read back once more what both copies have already, if there is to be a second."""
@@ -514,6 +535,8 @@ class _Run:
 
 
 def _card(job: Job, source: Path) -> Card:
+    if source.is_file():
+        raise CardMissing(f"{files.shown(str(source))} is a file; a card is given by its folder.")
     if not source.is_dir():
         raise CardMissing(f"There is no folder {files.shown(str(source))}.")
     root = source.resolve()

@@ -667,3 +667,14 @@ def test_a_turned_bit_in_the_bag_s_own_text_is_named_before_anything_is_taken(
 
     with pytest.raises(DigestMismatch, match=r"bag-info\.txt is not as it was written"):
         intake(job, [camera_card])
+
+
+def test_what_macos_wrote_beside_a_picture_is_kept_and_gets_no_number(job: Job, camera_card: Path) -> None:
+    beside = camera_card / "DCIM/100ABCDE/._ABCD0001.JPG"
+    beside.write_bytes(bytes.fromhex("00051607000200004d6163204f532058"))
+
+    intake(job, [camera_card])
+
+    assert [f for f in frames(job).values() if f] == [1, 2, 3, 4, 5, 6]
+    assert frames(job)["._ABCD0001.JPG"] is None
+    assert [one.kind for one in job.taken() if one.original.name == "._ABCD0001.JPG"] == [FileKind.OTHER]
