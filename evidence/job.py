@@ -112,11 +112,13 @@ class Job:
         Raises
         ------
         AlreadyThere
-            The folder is a job already.
+            The folder is a job already, or a file.
         DiskFull, CannotWrite
             It could not be made; the same call goes on where it stopped.
         """
         folder = Path(folder).resolve()
+        if folder.exists() and not folder.is_dir():
+            raise AlreadyThere(f"{files.shown(folder.name)} is a file; a job is a folder.")
         files.make_folders(folder)
         lock = _Lock(folder / LOCK)
         try:

@@ -120,7 +120,7 @@ def test_links_out_of_the_card_are_not_followed(job: Path, tmp_path: Path) -> No
 
 @pytest.mark.skipif(sys.platform == "win32", reason="such paths cannot be made there")
 def test_folders_nested_beyond_reason_cost_only_what_lies_in_them(job: Path, tmp_path: Path) -> None:
-    """1,100 folders deep, more than Python calls nest, and once so long that the path fits on the card and not below the job."""
+    """Deeper than Python nests calls, and once so long that the path fits on the card and not in the job."""
     card = tmp_path / "C"
     put(card, "DCIM/100OSTRE/OSTR0001.JPG", jpeg())
     subprocess.run(["mkdir", "-p", card / "/".join(["d"] * 1100)], check=True)  # deeper than Path.mkdir
