@@ -177,6 +177,8 @@ class Runner:
 
     def finish(self) -> Tally:
         """Wait for every answer; files whose worker died are tried once more, each alone."""
+        if not self._pending and not self._orphans:
+            return self.tally
         self._telling = self._progress
         self._telling.begin("reading pictures", len(self._pending) + len(self._orphans))
         try:
