@@ -7,6 +7,7 @@ from and what is noted about them.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from dataclasses import asdict, dataclass
@@ -18,7 +19,7 @@ from evidence.errors import AlreadyThere, DigestMismatch, NotAJob
 from evidence.words import Digest
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
     from datetime import date
 
     from evidence.record import Json
@@ -32,7 +33,8 @@ TAG_MANIFEST: Final = "tagmanifest-sha256.txt"
 INFO: Final = "bag-info.txt"
 DECLARATION: Final = "bagit.txt"
 INCOMING: Final = "incoming"
-"""Copies that are not proved yet lie here, outside the payload; empty or absent between intakes."""
+"""Copies that are not proved yet lie here, outside the payload; between intakes it is absent, or holds
+only copies that read back otherwise and are kept for a look."""
 
 _DECLARATION_TEXT: Final = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 _COMMIT: Final = "commit.json"
@@ -99,6 +101,8 @@ class Bag:
         ------
         AlreadyThere
             The folder is a bag with another identifier.
+        DigestMismatch
+            It is a bag whose lists are not as they were written.
         DiskFull, CannotWrite
             The bag could not be made.
         """
@@ -112,6 +116,8 @@ class Bag:
             files.write_whole(folder / DECLARATION, _DECLARATION_TEXT)
         bag = cls(folder)
         if bag.identifier != identifier:
+            if (folder / TAG_MANIFEST).exists():
+                bag.check_tags()  # a turned bit in the identifier makes no other job of it
             raise AlreadyThere(
                 f"{files.shown(folder.name)} already holds the originals of “{files.shown(bag.identifier)}”."
             )
@@ -129,11 +135,14 @@ class Bag:
         return self.folder / "data" / PurePosixPath(place)
 
     def staging(self) -> Path:
-        """Give the folder for incoming copies, making it if need be, without leftovers of a kill."""
+        """Give the folder for incoming copies, making it if need be, without leftovers of a kill.
+
+        What read back otherwise (:data:`evidence.files.BAD`) stays: a person is to look at it.
+        """
         folder = self.folder / INCOMING
         files.make_folders(folder)
         for left in folder.iterdir():
-            if left.name != _COMMIT:
+            if left.name != _COMMIT and left.suffix != files.BAD:
                 files.discard(left)
         return folder
 
@@ -164,8 +173,13 @@ class Bag:
         files.write_whole(self.folder / INCOMING / _COMMIT, json.dumps(plan).encode())
         self._carry_out(batch, day.isoformat())
 
-    def check_tags(self) -> None:
+    def check_tags(self, growing: Collection[str] = ()) -> None:
         """Make sure that nobody changed the lists, before they are written anew and sealed.
+
+        Parameters
+        ----------
+        growing
+            Names of those that a batch cut short may have changed already.
 
         Raises
         ------
@@ -174,7 +188,7 @@ class Bag:
         """
         for name, digest in read_manifest(self.folder / TAG_MANIFEST).items():
             path = self.folder / name
-            if not path.is_file() or files.digest_of(path) != digest:
+            if name not in growing and (not path.is_file() or files.digest_of(path) != digest):
                 raise DigestMismatch(f"{files.shown(name)} is not as it was written.")
 
     def add_tag(self, name: str, text: str) -> None:
@@ -203,9 +217,17 @@ class Bag:
         if not commit.exists():
             self.check_tags()
             return None
-        plan = json.loads(commit.read_bytes())
-        self._carry_out([Admission(**one) for one in plan["batch"]], plan["day"])
-        note: Json = plan["note"]
+        try:
+            plan = json.loads(commit.read_bytes())
+            batch, day = [Admission(**one) for one in plan["batch"]], str(plan["day"])
+            note: Json = plan["note"]
+        except (ValueError, KeyError, TypeError, RecursionError) as problem:
+            raise DigestMismatch(f"{INCOMING}/{_COMMIT} is not as it was written.") from problem
+        self.check_tags(growing={INFO, MANIFEST})
+        sealed = read_manifest(self.folder / TAG_MANIFEST).get(MANIFEST, "")
+        if not grown_from(self.entries, {one.place for one in batch}, sealed):
+            raise DigestMismatch(f"{MANIFEST} is not as it was written.")
+        self._carry_out(batch, day)
         return note
 
     def settle(self) -> None:
@@ -259,8 +281,43 @@ def pending(folder: Path) -> frozenset[str]:
     try:
         plan = json.loads((folder / INCOMING / _COMMIT).read_bytes())
         return frozenset(one["place"] for one in plan["batch"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return frozenset()
+
+
+def grown_from(entries: Mapping[str, Digest], batch: Collection[str], sealed: str) -> bool:
+    """Tell whether a list of originals has the digest given, or had it before a batch was added.
+
+    Parameters
+    ----------
+    entries
+        The list as it is.
+    batch
+        The places of the batch that a kill cut short.
+    sealed
+        SHA-256 of the list by the tag manifest, which is written last.
+    """
+    before = {place: digest for place, digest in entries.items() if place not in batch}
+    lists = (manifest_text(listed, inside="data/") for listed in (entries, before))
+    return sealed in {hashlib.sha256(text).hexdigest() for text in lists}
+
+
+def cut_short(folder: Path) -> bool:
+    """Tell whether a kill left something of an intake in a bag; what is kept for a look is nothing of it."""
+    left = kept_for_a_look(folder)
+    return (folder / INCOMING).is_dir() and (not left or len(left) < sum(1 for _ in _incoming(folder)))
+
+
+def kept_for_a_look(folder: Path) -> list[Path]:
+    """List the copies in a bag's folder of incoming ones that read back otherwise than was written."""
+    return sorted(path for path in _incoming(folder) if path.suffix == files.BAD)
+
+
+def _incoming(folder: Path) -> Iterator[Path]:
+    try:
+        yield from (folder / INCOMING).iterdir()
+    except OSError:
+        return  # absent, as is usual
 
 
 def seal_folder(folder: Path) -> Digest:
@@ -364,7 +421,8 @@ def read_info(path: Path) -> dict[str, str]:
     """Read bag-info.txt; a line that begins with space goes on with the one before."""
     info: dict[str, str] = {}
     label = ""
-    for line in path.read_text("utf-8").splitlines() if path.exists() else []:
+    text = path.read_bytes().decode(errors="replace") if path.exists() else ""  # its digest tells of damage
+    for line in text.splitlines():
         if line[:1] in (" ", "\t") and label:
             info[label] += " " + line.strip()
         elif ":" in line:

@@ -104,12 +104,21 @@ def read_card(root: Path) -> Card:
     source = clean_name(base.name or "card")
     found: list[CardFile] = []
     left_out: list[LeftOut] = []
+    if root.is_file():
+        raise CardMissing(f"{shown(str(root))} is a file; a card is given by its folder.")
     if not root.is_dir():
         raise CardMissing(f"There is no folder {shown(str(root))}.")
-    try:
-        _walk(root, prefix and root.name + "/", found, left_out, top=True)
-    except OSError as problem:
-        raise CardMissing(f"{shown(str(root))} cannot be opened: {problem.strerror}.") from problem
+    waiting = [(root, prefix and root.name + "/")]
+    while waiting:  # no recursion: a card may nest its folders deeper than Python would go
+        folder, name = waiting.pop()
+        try:
+            below = _look_into(folder, name, found, left_out)
+        except OSError as problem:
+            if folder == root:
+                raise CardMissing(f"{shown(str(root))} cannot be opened: {problem.strerror}.") from problem
+            left_out.append(LeftOut(name, f"cannot be opened: {problem.strerror}", unreadable=True))
+            continue
+        waiting += reversed(below)
     return Card(root, source, tuple(found), tuple(left_out))
 
 
@@ -260,14 +269,11 @@ _EDGE: Final = 20
 """Shots deleted right at the roll-over may leave this many numbers unused (our own choice)."""
 
 
-def _walk(folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut], *, top: bool) -> None:
-    try:
-        entries = sorted(os.scandir(folder), key=lambda entry: natural(entry.name))
-    except OSError as problem:
-        if top:
-            raise
-        left_out.append(LeftOut(name, f"cannot be opened: {problem.strerror}", unreadable=True))
-        return
+def _look_into(
+    folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut]
+) -> list[tuple[Path, str]]:
+    """List what lies right in one folder; give the folders in it, in order, with their names."""
+    entries = sorted(os.scandir(folder), key=lambda entry: natural(entry.name))
     here: list[CardFile] = []
     below: list[os.DirEntry[str]] = []
     for entry in entries:
@@ -290,12 +296,12 @@ def _walk(folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut
         else:
             left_out.append(LeftOut(inner, "not a regular file"))
     found.extend(_in_order(folder.name, here))
-    for entry in _folders_in_order(below):
-        _walk(Path(entry.path), f"{name}{as_text(entry.name)}/", found, left_out, top=False)
+    return [(Path(entry.path), f"{name}{as_text(entry.name)}/") for entry in _folders_in_order(below)]
 
 
 def _is_shot(file: CardFile) -> bool:
-    return _DCF_FOLDER.fullmatch(file.path.parent.name) is not None
+    """Tell whether a camera may have taken it; macOS writes ``._NAME`` beside a file for itself."""
+    return _DCF_FOLDER.fullmatch(file.path.parent.name) is not None and not file.path.name.startswith("._")
 
 
 def _folders_in_order(below: list[os.DirEntry[str]]) -> list[os.DirEntry[str]]:

@@ -29,6 +29,9 @@ HEAD: Final = 4096
 
 READ_ONLY: Final = 0o444
 
+BAD: Final = ".bad"
+"""So ends the name of a copy that read back otherwise and is kept for a look."""
+
 LONGEST_NAME: Final = 200
 """Bytes of a cleaned name in UTF-8; disks take 255, and a name beside it gets a few more."""
 
@@ -162,10 +165,15 @@ def prove(path: Path, digest: Digest, name: str = "") -> None:
                 os.fsync(file)
         found = digest_of(path, from_disk=True)
     if found != digest:
-        bad = path.with_name(path.name + ".bad")
+        names = (path.name, *(f"{path.name}-{n}" for n in range(2, 100)))
+        places = [path.with_name(one + BAD) for one in names]
+        bad = next((place for place in places if not os.path.lexists(place)), places[-1])
         with writing(path, name):
             path.replace(bad)
-        raise DigestMismatch(f"{name or shown(path.name)} reads back with other bytes than were written.")
+        raise DigestMismatch(
+            f"{name or shown(path.name)} reads back with other bytes than were written; the copy is "
+            f"kept for a look: {shown(str(bad))}"
+        )
 
 
 def copy_verified(source: Path, target: Path, *, card: Path | None = None) -> Digest:
@@ -391,6 +399,11 @@ def _unfit(character: str) -> bool:
 
 def _beside(path: Path) -> Path:
     return path.with_name(f".{path.name}.part")
+
+
+def is_half_made(name: str) -> bool:
+    """Tell whether a kill while :func:`write_whole` was at work may have left a file of this name."""
+    return name.startswith(".") and name.endswith(".part")
 
 
 def _reason(problem: OSError) -> str:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
 from evidence import __version__, files, settings
-from evidence.bag import INCOMING, ISSUED, ORIGINALS, Bag
+from evidence.bag import ISSUED, ORIGINALS, Bag, cut_short
 from evidence.errors import AlreadyThere, CannotWrite, JobHeld, NewerJob, NotAJob, RecordBroken
 from evidence.record import RECORD, Entry, Json, Line, Read, Record, computer_clock, moment
 from evidence.words import FRAMES_PLACE, Digest, FileKind, FrameNumber, Original, Taken
@@ -112,11 +112,13 @@ class Job:
         Raises
         ------
         AlreadyThere
-            The folder is a job already.
+            The folder is a job already, or a file.
         DiskFull, CannotWrite
             It could not be made; the same call goes on where it stopped.
         """
         folder = Path(folder).resolve()
+        if folder.exists() and not folder.is_dir():
+            raise AlreadyThere(f"{files.shown(folder.name)} is a file; a job is a folder.")
         files.make_folders(folder)
         lock = _Lock(folder / LOCK)
         try:
@@ -210,7 +212,7 @@ class Job:
     def unfinished(self) -> tuple[str, ...]:
         """What an earlier run left half done, a sentence each; intake makes it good."""
         said = []
-        if (self.originals / INCOMING).is_dir():
+        if cut_short(self.originals):
             said.append(
                 "An intake was cut short; run it again with the same card, it goes on where it stopped."
             )

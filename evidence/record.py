@@ -330,6 +330,8 @@ _TAIL: Final = len(_SEAL) + 64 + 2
 _KEYS: Final = ["n", "when", "by", "what", "about", "value", "proposed", "before", "hash"]
 _KEYS_IN_ACT: Final = [*_KEYS[:7], "act", *_KEYS[7:]]
 """Of a line that goes on an act; all others have the form that every line had at first."""
+_WORDS: Final = ("when", "by", "what", "about")
+"""Keys whose values are text in every line."""
 
 
 def _text(n: int, when: str, entry: Entry, before: str, act: int) -> bytes:
@@ -358,9 +360,14 @@ def _sound(text: bytes) -> bool:
 def _parse_line(text: bytes, n: int, before: str) -> Line:
     if not _sound(text):
         raise RecordBroken(f"Line {n} of the record is not as it was written.")
-    fields = json.loads(text)
-    keys = list(fields)
+    try:
+        fields = json.loads(text)
+    except (ValueError, RecursionError) as problem:  # sealed all the same: by another hand than ours
+        raise RecordBroken(f"Line {n} of the record is no line of a record.") from problem
+    keys = list(fields) if isinstance(fields, dict) else []
     formed = keys == _KEYS or (keys == _KEYS_IN_ACT and fields["act"] in range(1, n))
-    if not formed or fields["n"] != n or fields["before"] != before:
+    if not formed or not all(isinstance(fields[key], str) for key in _WORDS):
+        raise RecordBroken(f"Line {n} of the record is no line of a record.")
+    if fields["n"] != n or fields["before"] != before:
         raise RecordBroken(f"Line {n} of the record does not follow the line before it.")
     return Line(**fields)

@@ -13,8 +13,9 @@ import signal
 from collections.abc import Callable, Mapping
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass, field
-from multiprocessing import get_context
-from typing import TYPE_CHECKING, Self
+from multiprocessing import active_children, get_context
+from threading import current_thread, main_thread
+from typing import TYPE_CHECKING, ParamSpec, Self, TypeVar
 
 from evidence.errors import EvidenceError
 from evidence.progress import Progress, Silent
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     from types import TracebackType
 
     from evidence.words import Digest
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 Do = Callable[["Path", frozenset[str]], Mapping[str, Answer]]
 """Answers the wanted parts for one file. Must be a plain function of a module, so that a worker
@@ -66,8 +70,39 @@ _KEPT_BYTES = 64 << 20
 """More than the pixels of a 12-MP picture as the study holds them."""
 
 
+_CRASHES = {
+    -getattr(signal, name)
+    for name in ("SIGSEGV", "SIGABRT", "SIGBUS", "SIGILL", "SIGFPE")
+    if hasattr(signal, name)
+}
+"""How a process ends that a file itself brought down; Windows has no such numbers."""
+
+
+class _Deaf(ProcessPoolExecutor):
+    """A pool whose processes are silent, and deaf to Ctrl-C from birth: the door alone decides.
+
+    A process that is still importing could not yet turn the signal off itself, and would print where
+    it was. It inherits that the signal is ignored from the moment it is born in, which for a pool is
+    one within ``submit``.
+    """
+
+    def __init__(self, number: int | None = None) -> None:
+        # spawn: a forked child may inherit a lock that one of OpenCV's threads was holding.
+        super().__init__(number, mp_context=get_context("spawn"), initializer=_quiet)
+
+    def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        """Hand a call to a worker, starting one if need be."""
+        if current_thread() is not main_thread():  # which alone may set what signals do
+            return super().submit(fn, *args, **kwargs)
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+        try:
+            return super().submit(fn, *args, **kwargs)
+        finally:
+            signal.signal(signal.SIGINT, before)
+
+
 def workers() -> ProcessPoolExecutor:
-    """Give a pool of one process a core, deaf to Ctrl-C so that the door alone decides, and silent."""
+    """Give a pool of one process a core, deaf to Ctrl-C and silent."""
     # One process a core: threads of the matrix library within each would only wait for one another.
     # It reads this once, when a worker starts, and workers start with what stands here.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -75,12 +110,11 @@ def workers() -> ProcessPoolExecutor:
     # of the time of a comparison; below these sizes it keeps them (mallopt(3)).
     for what in ("MALLOC_MMAP_THRESHOLD_", "MALLOC_TRIM_THRESHOLD_"):
         os.environ.setdefault(what, str(_KEPT_BYTES))
-    # spawn: a forked child may inherit a lock that one of OpenCV's threads was holding.
-    return ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"), initializer=_quiet)
+    return _Deaf(os.cpu_count())
 
 
 def _quiet() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where it is not inherited: Windows, another thread
     # The JPEG library talks there of every damaged scan; what is wrong with a file is said once, by us.
     silence = os.open(os.devnull, os.O_WRONLY)
     os.dup2(silence, 2)
@@ -143,6 +177,8 @@ class Runner:
 
     def finish(self) -> Tally:
         """Wait for every answer; files whose worker died are tried once more, each alone."""
+        if not self._pending and not self._orphans:
+            return self.tally
         self._telling = self._progress
         self._telling.begin("reading pictures", len(self._pending) + len(self._orphans))
         try:
@@ -169,13 +205,20 @@ class Runner:
                 self._orphans.append(task)
 
     def _try_alone(self, task: _Task) -> None:
-        with ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_quiet) as pool:
-            try:
-                answers = _outcome(pool.submit(self._work.do, task.path, task.parts), task)
-            except BrokenExecutor:
+        before = set(active_children())
+        with _Deaf(1) as pool:
+            future = pool.submit(self._work.do, task.path, task.parts)
+            born = set(active_children()) - before
+            wait([future])
+        try:
+            answers = _outcome(future, task)
+        except BrokenExecutor:
+            if lasting := any(child.exitcode in _CRASHES for child in born):
+                fault = f"{task.path.name} makes the reader crash; it is kept and was not decoded."
+            else:  # ended from outside: the system was short of memory, or a person
                 fault = f"{task.path.name} brought the reader down; it is kept and was not decoded."
-                answers = {part: Answer(None, fault) for part in task.parts}
-            self._write(task, answers)
+            answers = {part: Answer(None, fault, lasting) for part in task.parts}
+        self._write(task, answers)
 
     def _write(self, task: _Task, answers: Mapping[str, Answer]) -> None:
         self._store.put_answers(self._work.versions, task.digest, answers)
@@ -218,7 +261,7 @@ def each(
     with Runner(store, work, executor, progress) as runner:
         for digest, parts in wanted.items():
             runner.submit(digest, places[digest], parts)
-        return runner.finish()
+    return runner.tally
 
 
 def _outcome(future: Future[Mapping[str, Answer]], task: _Task) -> Mapping[str, Answer]:
@@ -228,6 +271,9 @@ def _outcome(future: Future[Mapping[str, Answer]], task: _Task) -> Mapping[str, 
         raise
     except OSError as problem:  # the disk, now; a decoder's faults have become ours further down
         fault = f"{task.path.name} could not be read: {(problem.strerror or 'no reason given').lower()}."
+        return {part: Answer(None, fault, lasting=False) for part in task.parts}
+    except MemoryError:
+        fault = f"{task.path.name} could not be read: there was not memory enough."
         return {part: Answer(None, fault, lasting=False) for part in task.parts}
     except EvidenceError as problem:
         fault = str(problem)

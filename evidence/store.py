@@ -41,7 +41,8 @@ class Answer:
     fault
         Why not, in a sentence; "" when it was answered.
     lasting
-        False when the fault is the disk's and not the file's: asked again the next time.
+        False when the fault is the computer's and not the file's (its disk, its memory, a library it
+        lacks): asked again the next time.
     """
 
     value: bytes | None
@@ -302,7 +303,7 @@ class Store:
             rows = self._db.execute("select digest from originals order by frame is null, frame, place")
             done: dict[Digest, set[str]] = {Digest(digest): set() for (digest,) in rows.fetchall()}
             for part, digest, version in self._db.execute(
-                f"select part, digest, version from answers where {_SOUND_ANSWER}"
+                f"select part, digest, version from answers where {_SOUND_ANSWER} and not {_PASSING}"
             ):
                 if versions.get(part) == version and digest in done:
                     done[Digest(digest)].add(part)
@@ -363,6 +364,11 @@ class Store:
 
 
 _SOUND_ANSWER: Final = "sum is sum_of(part, digest, version, value, fault)"
+_PASSING: Final = (
+    "(fault like '%pip install %' or fault like '%(MemoryError: %' or fault like '%brought the reader down%')"
+)
+"""Faults of the computer and not of the file, as jobs hold them that were read before such were asked
+about again."""
 
 
 def _sum_of(*values: str | bytes | None) -> int:

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence import light, likeness, pictures, quality, roomcards, rooms
-from evidence.errors import BadPicture, EvidenceError
+from evidence.errors import BadPicture, EvidenceError, LibraryMissing
 from evidence.packing import from_json, to_json
 from evidence.run import Work
 from evidence.store import Answer, Store
@@ -101,10 +101,12 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
         answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif_bytes(data)).encode())
     if wanted:
         try:
+            if not data:
+                raise BadPicture("The file is empty.")
             sizes = pictures.study_sizes(data)
             _large_enough(sizes[_Size.LARGE])
         except EvidenceError as problem:
-            return answers | dict.fromkeys(wanted, Answer(None, str(problem)))
+            return answers | dict.fromkeys(wanted, _fault(problem))
         for part in wanted:
             _, size, judge = _JUDGES[part]
             answers[part] = _answer(partial(judge, sizes[size]))
@@ -169,7 +171,12 @@ def _answer(call: Callable[[], bytes]) -> Answer:
     try:
         return Answer(call())
     except EvidenceError as problem:
-        return Answer(None, str(problem))
+        return _fault(problem)
+
+
+def _fault(problem: EvidenceError) -> Answer:
+    """Keep the reason; a library that is not installed is no fault of the file and may be one day."""
+    return Answer(None, str(problem), lasting=not isinstance(problem, LibraryMissing))
 
 
 def _array(values: NDArray[np.float32]) -> bytes:

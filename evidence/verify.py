@@ -8,6 +8,7 @@ on a bare installation of Python.
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import lzma
 import os
@@ -22,7 +23,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
 from evidence import bag, files, record
-from evidence.errors import EvidenceError, NotAJob, RecordBroken, WrongUsage
+from evidence.errors import EvidenceError, ExitCode, NotAJob, RecordBroken, WrongUsage
 from evidence.settings import JOB_FILE
 from evidence.words import Digest
 
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
     from typing import Any
 
 CONTENTS: Final = "contents.json"
+
+_VOUCHES: Final = {"intake": "digest", "issue": "manifest"}
+"""Lines of the record that files are held against, and where they name the digest."""
 
 
 class FaultKind(StrEnum):
@@ -148,14 +152,16 @@ def verify(path: Path, *, job: Path | None = None) -> Report:
     if not path.exists():
         raise WrongUsage(f"There is no {files.shown(str(path))}.")
     if path.is_file():
-        return _check_zip(path) if zipfile.is_zipfile(path) and job is None else _check_delivered(path, job)
+        return _check_zip(path) if job is None and _is_zipped_copy(path) else _check_delivered(path, job)
     if (path / JOB_FILE).is_file():
         return _check_job(path)
     if (path / bag.DECLARATION).is_file():
         return _check_bag_alone(path)
     if (path / bag.MANIFEST).is_file() and (path / CONTENTS).is_file():
         return _check_edition_alone(path)
-    raise NotAJob(f"{files.shown(path.name)} is neither a job, an edition, nor a BagIt folder.")
+    said = f"{files.shown(path.name)} is neither a job, an edition, nor a BagIt folder."
+    within = [files.shown(one.name) for one in _candidates(path) if one != path and _is_subject(one)]
+    raise NotAJob(f"{said} It holds {within[0]}: name that." if within else said)
 
 
 def _check_job(folder: Path) -> Report:
@@ -176,7 +182,8 @@ def _check_job(folder: Path) -> Report:
             _check_edition(report, making, f"{bag.ISSUED}/{making.name}/", home)
             report.remarks.append(f"Edition {number} lacks only its last move; issue it again to finish it.")
         else:
-            report.add(FaultKind.MISSING, where, f"{where} is missing; the record says that it was issued.")
+            said = f"{files.shown(where)} is missing; the record says that it was issued."
+            report.add(FaultKind.MISSING, where, said)
     return report
 
 
@@ -184,14 +191,14 @@ def _check_job(folder: Path) -> Report:
 class _Home:
     """What an edition is held against: the job's list of originals and its record."""
 
-    listed: dict[str, str]
+    listed: dict[str, Digest]
     lines: list[record.Line] | None
 
     @property
     def issued(self) -> dict[str, str]:
         """The digest of each edition's manifest by its number, from the record."""
         lines = self.lines or []
-        return {line.about: line.value["manifest"] for line in lines if line.what == "issue"}
+        return {line.about: _noted(line, "manifest") for line in lines if line.what == "issue"}
 
     @property
     def hashes(self) -> set[str]:
@@ -202,7 +209,7 @@ class _Home:
         """The digests the list of originals has had: it only ever grew at its end."""
         summer, digests = hashlib.sha256(), {hashlib.sha256().hexdigest()}
         for place, digest in self.listed.items():
-            summer.update(bag.manifest_text({place: Digest(digest)}, inside="data/"))
+            summer.update(bag.manifest_text({place: digest}, inside="data/"))
             digests.add(summer.hexdigest())
         return digests
 
@@ -238,7 +245,7 @@ def _check_zip(path: Path) -> Report:
         try:
             with zipfile.ZipFile(path) as archive:
                 broken = [info.filename for info in archive.infolist() if not _extract(archive, info, folder)]
-        except (zipfile.BadZipFile, NotImplementedError) as problem:
+        except (zipfile.BadZipFile, NotImplementedError, ValueError) as problem:
             report = Report("zip file", path.name)
             report.add(FaultKind.UNREADABLE, path.name, f"{files.shown(path.name)} is damaged: {problem}.")
             return report
@@ -252,6 +259,15 @@ def _check_zip(path: Path) -> Report:
                 FaultKind.UNREADABLE, entry, f"{files.shown(entry)} in the zip file cannot be unpacked."
             )
         return report
+
+
+def _is_zipped_copy(path: Path) -> bool:
+    """Tell a zip file from a delivered file that is one inside, as a DOCX is (ISO/IEC 29500-2, 10.2.3)."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return "[Content_Types].xml" not in archive.namelist()
+    except (zipfile.BadZipFile, NotImplementedError, ValueError):
+        return path.suffix.lower() == ".zip"  # cut off, as a rule
 
 
 def _extract(archive: zipfile.ZipFile, info: zipfile.ZipInfo, folder: Path) -> bool:
@@ -295,19 +311,24 @@ def _check_delivered(path: Path, job: Path | None) -> Report:
     return report
 
 
-def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, str]:
+def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, Digest]:
     """Check the lists and every file they name; give the payload as listed."""
     if not (folder / bag.DECLARATION).is_file():
         report.add(FaultKind.MISSING, f"{prefix}{bag.DECLARATION}", f"{prefix}{bag.DECLARATION} is missing.")
     pending = bag.pending(folder)
     tags = _list(report, folder / bag.TAG_MANIFEST, prefix)
     # While a batch goes in, the two lists that change with it may be ahead of their own list.
-    sealed = {name: d for name, d in tags.items() if not pending or name not in (bag.INFO, bag.MANIFEST)}
-    _check_files(report, folder, sealed, prefix)
+    growing = {bag.INFO, bag.MANIFEST} if pending else set()
+    _check_files(report, folder, {name: d for name, d in tags.items() if name not in growing}, prefix)
     for name in (bag.DECLARATION, bag.INFO, bag.MANIFEST):
         if tags and name not in tags:
             report.add(FaultKind.LIST, prefix + name, f"{prefix}{name} is not in {bag.TAG_MANIFEST}.")
     payload = _list(report, folder / bag.MANIFEST, prefix)
+    if pending and not bag.grown_from(_payload(payload), pending, tags.get(bag.MANIFEST, "")):
+        where = prefix + bag.MANIFEST
+        report.add(
+            FaultKind.CHANGED, where, f"{where} has changed, and not by the intake that was cut short."
+        )
     report.originals += len(payload)
     _check_files(report, folder, payload, prefix)
     for extra in _below(folder / "data"):
@@ -315,16 +336,29 @@ def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, str]:
         if f"data/{extra}" not in payload and extra not in pending:
             said = f"{files.shown(where)} is not in the list of originals; the intake did not put it there."
             report.add(FaultKind.EXTRA, where, said)
-    if (folder / bag.INCOMING).exists():
+    own = {bag.DECLARATION, bag.INFO, bag.MANIFEST, bag.TAG_MANIFEST, *tags}
+    if not prefix:
+        own.add(record.RECORD)  # which lies beside a second copy
+    for extra in _below(folder, frozenset({"data", bag.INCOMING})):
+        if extra not in own and not files.is_half_made(extra):
+            where = files.as_text(prefix + extra)
+            said = f"{files.shown(where)} is in no list; the intake did not put it there."
+            report.add(FaultKind.EXTRA, where, said)
+    if bag.cut_short(folder):
         report.remarks.append("An intake was cut short here; run it again with the same card to finish it.")
+    for kept in bag.kept_for_a_look(folder):
+        report.remarks.append(
+            f"{prefix}{bag.INCOMING}/{files.shown(kept.name)} is a copy that read back otherwise than it was "
+            "written; it is kept for a look and is no original."
+        )
     return _payload(payload)
 
 
-def _payload(listed: dict[str, str]) -> dict[str, str]:
+def _payload(listed: dict[str, Digest]) -> dict[str, Digest]:
     return {name.removeprefix("data/"): digest for name, digest in listed.items()}
 
 
-def _list(report: Report, path: Path, prefix: str) -> dict[str, str]:
+def _list(report: Report, path: Path, prefix: str) -> dict[str, Digest]:
     try:
         entries, faults = bag.scan_manifest(path)
     except EvidenceError as problem:
@@ -335,14 +369,19 @@ def _list(report: Report, path: Path, prefix: str) -> dict[str, str]:
     return dict(entries)
 
 
-def _check_files(report: Report, folder: Path, listed: dict[str, str], prefix: str) -> None:
+def _check_files(report: Report, folder: Path, listed: dict[str, Digest], prefix: str) -> None:
+    links: dict[Path, bool] = {}
     for name, digest in listed.items():
         path, where = folder / PurePosixPath(name), files.as_text(prefix + name)
         shown = files.shown(where)
-        if path.is_symlink() or not path.is_file():
-            report.add(FaultKind.MISSING, where, f"{shown} is missing.")
-            continue
         try:
+            if link := _link_above(name, folder, links):
+                behind = files.shown(files.as_text(prefix + link))
+                report.add(FaultKind.MISSING, where, f"{shown} is missing: {behind} is only a link.")
+                continue
+            if path.is_symlink() or not path.is_file():
+                report.add(FaultKind.MISSING, where, f"{shown} is missing.")
+                continue
             found = files.digest_of(path)
         except OSError as problem:
             report.add(FaultKind.UNREADABLE, where, f"{shown} cannot be read: {problem.strerror}.")
@@ -355,10 +394,32 @@ def _check_files(report: Report, folder: Path, listed: dict[str, str], prefix: s
             )
 
 
-def _below(folder: Path) -> Iterator[str]:
-    for parent, _, names in os.walk(folder):
-        for name in sorted(names):
-            yield (Path(parent) / name).relative_to(folder).as_posix()
+def _link_above(name: str, folder: Path, links: dict[Path, bool]) -> str:
+    """Name the folder on the way to a file that is only a link, "" if none is; ``links`` is the memory."""
+    here = folder
+    for part in PurePosixPath(name).parts[:-1]:
+        here /= part
+        if here not in links:
+            links[here] = here.is_symlink()
+        if links[here]:
+            return here.relative_to(folder).as_posix()
+    return ""
+
+
+def _below(folder: Path, without: frozenset[str] = frozenset()) -> Iterator[str]:
+    """Name every file below a folder but for some folders right in it, and every link, not followed."""
+    waiting = [folder]
+    while waiting:
+        here = waiting.pop()
+        try:
+            entries = sorted(os.scandir(here), key=lambda entry: entry.name)
+        except OSError:
+            continue  # what a list names in it is told as unreadable
+        for entry in entries:
+            if not entry.is_dir(follow_symlinks=False):
+                yield Path(entry.path).relative_to(folder).as_posix()
+            elif here != folder or entry.name not in without:
+                waiting.append(Path(entry.path))
 
 
 def _check_record(report: Report, path: Path) -> list[record.Line] | None:
@@ -378,8 +439,19 @@ def _check_record(report: Report, path: Path) -> list[record.Line] | None:
         report.remarks.append("The record's last line was cut short by a run that ended suddenly.")
     if not lines:
         report.add(FaultKind.RECORD, path.name, "The record is empty.")
+    for line in lines:
+        key = _VOUCHES.get(line.what)
+        if key and not _noted(line, key):
+            said = f"Line {line.n} of the record, of kind {line.what}, names no digest."
+            report.add(FaultKind.RECORD, path.name, said)
     report.remarks += _clock_set_back(lines)
     return lines
+
+
+def _noted(line: record.Line, key: str) -> str:
+    """Give the digest a line vouches with; "" when another hand wrote it without one."""
+    digest = line.value.get(key) if isinstance(line.value, dict) else None
+    return digest if isinstance(digest, str) else ""
 
 
 def _clock_set_back(lines: list[record.Line]) -> Iterator[str]:
@@ -393,9 +465,11 @@ def _clock_set_back(lines: list[record.Line]) -> Iterator[str]:
             )
 
 
-def _compare(report: Report, listed: dict[str, str], lines: list[record.Line], *, whole: bool = True) -> None:
+def _compare(
+    report: Report, listed: dict[str, Digest], lines: list[record.Line], *, whole: bool = True
+) -> None:
     """Hold the list of originals against what the record says was taken in."""
-    noted = {line.about: line.value["digest"] for line in lines if line.what == "intake"}
+    noted = {line.about: _noted(line, "digest") for line in lines if line.what == "intake"}
     absent = [place for place in noted if place not in listed]
     for place in absent if whole else ():
         name = files.shown(place)
@@ -435,9 +509,9 @@ def _check_edition(report: Report, folder: Path, prefix: str, home: _Home | None
     if contents is None:
         return
     where = prefix + CONTENTS
-    if home.lines is not None and contents.get("record_digest") not in home.hashes:
+    if home.lines is not None and str(contents.get("record_digest")) not in home.hashes:
         report.add(FaultKind.EDITION, where, f"{where} names a state of the record that it never had.")
-    if contents.get("manifest_digest") not in home.manifests:
+    if str(contents.get("manifest_digest")) not in home.manifests:
         report.add(FaultKind.EDITION, where, f"{where} names a list of originals that this job never had.")
     originals = set(home.listed.values())
     photos = contents.get("photos")
@@ -461,7 +535,7 @@ def _check_seal(report: Report, folder: Path, prefix: str, home: _Home) -> None:
 def _contents(report: Report, path: Path, prefix: str) -> dict[str, Any] | None:
     try:
         contents = json.loads(path.read_text("utf-8"))
-    except (OSError, ValueError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         where = prefix + path.name
         report.add(FaultKind.UNREADABLE, where, f"{where} cannot be read: {files.shown(str(problem))}.")
         return None
@@ -486,11 +560,20 @@ def main(words: list[str]) -> int:
     if len(words) not in {1, 2}:
         sys.stderr.write("usage: python -m evidence.verify JOB_OR_BAG_OR_ZIP | FILE JOB\n")
         return 2
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a name must not end the report
     try:
         report = verify(Path(words[0]), job=Path(words[1]) if len(words) == 2 else None)
     except EvidenceError as problem:
         sys.stderr.write(f"{problem} {problem.remedy}\n")
         return int(problem.exit_code)
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped before everything was checked.\n")
+        return int(ExitCode.INTERRUPTED)
+    except Exception as problem:  # noqa: BLE001 - a door of its own: a person never sees a traceback
+        sys.stderr.write(f"The check could not be finished: {type(problem).__name__}: {problem}\n")
+        return int(ExitCode.STOPPED)
     sys.stdout.write("\n".join(report.sentences) + "\n")
     return 0 if report.sound else 4
 

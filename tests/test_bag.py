@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 import subprocess
@@ -14,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidence import files
+from evidence import files, verify
 from evidence.bag import (
     MANIFEST,
     Admission,
@@ -180,6 +181,29 @@ def test_lists_that_were_changed_are_not_sealed_over(bag: Bag) -> None:
     manifest.write_bytes(manifest.read_bytes().replace(b"b\n", b"B\n"))
 
     with pytest.raises(DigestMismatch, match="manifest-sha256"):
+        Bag(bag.folder).unsettled()
+
+
+@pytest.mark.parametrize("name", [MANIFEST, "bagit.txt", "incoming/commit.json"])
+def test_nor_are_lists_that_were_changed_while_a_batch_was_cut_short(
+    name: str, bag: Bag, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed right after the plan was written; then someone swaps an original and its line."""
+    (bag.staging() / "1").write_bytes(b"new")
+    batch = [Admission("1", "EOS/new.jpg", files.digest_of(bag.staging_name("1")), 3)]
+    monkeypatch.setattr(bag, "_carry_out", lambda *_: None)
+    bag.admit(batch, None, DAY)
+    assert verify.verify(bag.folder).sound
+    changed = (bag.folder / name).read_bytes()
+    if name == MANIFEST:
+        bag.payload("EOS/b").chmod(0o644)
+        bag.payload("EOS/b").write_bytes(b"swapped")
+        swapped = files.digest_of(bag.payload("EOS/b")).encode()
+        changed = changed.replace(hashlib.sha256().hexdigest().encode(), swapped)
+    (bag.folder / name).write_bytes(changed if name == MANIFEST else b"[1]")
+
+    assert name != MANIFEST or not verify.verify(bag.folder).sound
+    with pytest.raises(DigestMismatch, match=name):
         Bag(bag.folder).unsettled()
 
 

@@ -134,6 +134,13 @@ def test_a_dcim_folder_alone_is_known_by_the_card_it_lies_on(tmp_path: Path) -> 
     assert (whole.source, whole.files[0].name) == (part.source, part.files[0].name)
 
 
+def test_a_file_in_place_of_a_card_is_told_to_be_one(tmp_path: Path) -> None:
+    (tmp_path / "ABCD0001.JPG").touch()
+
+    with pytest.raises(CardMissing, match="is a file"):
+        read_card(tmp_path / "ABCD0001.JPG")
+
+
 def test_a_card_that_is_not_there_is_told(tmp_path: Path) -> None:
     with pytest.raises(CardMissing, match="nowhere"):
         read_card(tmp_path / "nowhere")

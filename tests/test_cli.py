@@ -41,7 +41,10 @@ def empty(tmp_path: Path) -> Path:
 @pytest.mark.parametrize(
     ("words", "code", "sentence"),
     [
+        (["start", ""], ExitCode.USAGE, "has no name"),
+        (["start", __file__], ExitCode.STOPPED, "is a file"),
         (["intake", "JOB", "nowhere"], ExitCode.STOPPED, "There is no folder"),
+        (["intake", "JOB", __file__], ExitCode.STOPPED, "is a file"),
         (["attach", "JOB", "9", "1"], ExitCode.USAGE, "There is no finding 9"),
         (["findings", "JOB", "--why", "It matters."], ExitCode.USAGE, "Say which finding"),
         (["findings", "JOB", "--from", "XYZ-99"], ExitCode.USAGE, "no standard finding"),
@@ -76,6 +79,15 @@ def test_bad_input_is_answered_by_one_sentence_and_the_documented_code(
 
     assert sentence in said(result).replace("\n", " ")
     assert result.exit_code == code
+
+
+def test_the_next_command_is_named_so_that_it_can_be_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+
+    assert 'Next: evidence intake "./-dash" CARD' in said(run("start", "--", "-dash"))
+    assert 'Next: evidence intake "plain" CARD' in said(run("start", "plain"))
 
 
 def test_an_empty_card_and_a_folder_without_pictures_are_told_apart(empty: Path, tmp_path: Path) -> None:

@@ -118,6 +118,28 @@ def test_links_out_of_the_card_are_not_followed(job: Path, tmp_path: Path) -> No
     assert not any(secret in path.read_bytes() for path in job.rglob("*") if path.is_file())
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="such paths cannot be made there")
+def test_folders_nested_beyond_reason_cost_only_what_lies_in_them(job: Path, tmp_path: Path) -> None:
+    """Deeper than Python nests calls, and once so long that the path fits on the card and not in the job."""
+    card = tmp_path / "C"
+    put(card, "DCIM/100OSTRE/OSTR0001.JPG", jpeg())
+    subprocess.run(["mkdir", "-p", card / "/".join(["d"] * 1100)], check=True)  # deeper than Path.mkdir
+    put(card, "/".join(["d"] * 1100) + "/deep.jpg", jpeg(scene(200, 100)))
+    longest = os.pathconf(card, "PC_PATH_MAX") - len(os.fsencode(card)) - 10
+    far = "/".join(["e" * 99] * (longest // 100))
+    subprocess.run(["mkdir", "-p", card / far], check=True)
+    put(card, f"{far}/{'f' * (longest - len(far) - 5)}.jpg", jpeg(scene(200, 120)))
+    try:
+        code, found, _ = result(job, card)
+
+        assert code == 3
+        assert len(found["intake"]["taken"]) == 2
+        assert [one["name"][0] for one in found["intake"]["set_aside"]] == ["e"]
+        assert typed("verify", job)[0] == 0
+    finally:
+        subprocess.run(["rm", "-rf", card, job], check=True)  # shutil.rmtree does not go so deep
+
+
 def bombs() -> dict[str, bytes]:
     """Small files that claim, or unpack to, far more pixels than any camera makes."""
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import os
 import platform
 import signal
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from multiprocessing import active_children
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +16,7 @@ import pytest
 
 from evidence import run
 from evidence.errors import BadPicture
+from evidence.progress import Line
 from evidence.store import Answer, Store
 from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
@@ -26,6 +29,10 @@ def first_letter(path: Path, parts: frozenset[str]) -> Mapping[str, Answer]:
         raise ZeroDivisionError("nobody thought of this")
     if text == "deadly":
         os.kill(os.getpid(), signal.SIGKILL)
+    if text == "crash":
+        os.kill(os.getpid(), signal.SIGSEGV)
+    if text == "huge":
+        raise MemoryError
     return {part: Answer(text[:1].encode()) for part in parts}
 
 
@@ -88,6 +95,50 @@ def test_a_file_that_kills_its_worker_is_set_aside_and_the_others_are_answered(t
             "2.txt brought the reader down; it is kept and was not decoded."
         ]
         assert sorted(a.value for a in store.answers("letter").values() if a.value) == [b"a", b"d", b"g"]
+
+
+def test_a_worker_ended_from_outside_or_short_of_memory_is_asked_again_a_crash_is_not(
+    tmp_path: Path,
+) -> None:
+    """The system ends what takes too much memory with SIGKILL; a decoder's own crash is a SIGSEGV."""
+    store, places = job_of(tmp_path, ["deadly", "crash", "huge"])
+    killed, crashed, short = places
+
+    with store:
+        tally = run.each(store, places, WORK)
+
+        assert tally.faults[crashed] == "2.txt makes the reader crash; it is kept and was not decoded."
+        assert tally.faults[short] == "3.txt could not be read: there was not memory enough."
+        assert store.unanswered(WORK.versions).keys() == {killed, short}
+
+
+def test_progress_is_told_once_and_only_of_what_is_still_to_do(tmp_path: Path) -> None:
+    """What was answered while the last was handed in needs no line."""
+    store, places = job_of(tmp_path, ["alpha"])
+    drawn = io.StringIO()
+
+    with store, ThreadPoolExecutor(1) as pool:
+        run.each(store, places, WORK, executor=pool, progress=Line(drawn))
+
+    assert drawn.getvalue().count("\n") <= 1
+    assert "0/0" not in drawn.getvalue()
+
+
+def ignores_ctrl_c() -> bool:
+    return signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="asks Linux's /proc")
+def test_a_worker_is_deaf_to_ctrl_c_from_birth() -> None:
+    """While it still imports: what /proc tells of the signals it ignores (proc(5), SigIgn; 2 is SIGINT)."""
+    with run.workers() as pool:
+        future = pool.submit(ignores_ctrl_c)
+        (child,) = [child for child in active_children() if child.is_alive()]
+        status = Path(f"/proc/{child.pid}/status").read_text()
+
+        assert int(status.split("SigIgn:")[1].split()[0], 16) >> (signal.SIGINT - 1) & 1
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+        assert future.result()
 
 
 def interrupted(runner: run.Runner, places: Mapping[Digest, Path], pool: ThreadPoolExecutor) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import random
@@ -17,6 +18,7 @@ from evidence.bag import MANIFEST, seal_folder
 from evidence.errors import DiskFull, NotAJob, WrongUsage
 from evidence.files import digest_of
 from evidence.job import Job
+from evidence.record import Json
 from evidence.settings import Details
 from evidence.steps.intake import intake
 from evidence.verify import FaultKind, Report, verify
@@ -266,16 +268,21 @@ def test_a_disk_too_full_to_unpack_is_not_taken_for_damage(
         verify(zipped)
 
 
-@pytest.mark.parametrize("how", ["cut", "empty"])
-def test_a_zip_file_that_is_none_is_told(how: str, tmp_path: Path) -> None:
-    with zipfile.ZipFile(tmp_path / "a.zip", "w") as archive:
-        if how == "cut":
-            archive.writestr("job/bagit.txt", "x" * 9000)
-    if how == "cut":
-        (tmp_path / "a.zip").write_bytes((tmp_path / "a.zip").read_bytes()[:4000])
+def test_an_empty_zip_file_is_told(tmp_path: Path) -> None:
+    with zipfile.ZipFile(tmp_path / "a.zip", "w"):
+        pass
 
-    with pytest.raises((NotAJob, WrongUsage)):
+    with pytest.raises(NotAJob):
         verify(tmp_path / "a.zip")
+
+
+def test_a_zip_file_that_was_cut_off_is_damaged(zipped: Path) -> None:
+    zipped.write_bytes(zipped.read_bytes()[:4000])
+
+    report = verify(zipped)
+
+    assert kinds(report) == {FaultKind.UNREADABLE}
+    assert "job.zip is damaged" in report.sentences[1]
 
 
 def test_a_delivered_file_is_found_in_its_job_or_not(folder: Path, tmp_path: Path) -> None:
@@ -293,6 +300,25 @@ def test_a_delivered_file_is_found_in_its_job_or_not(folder: Path, tmp_path: Pat
 
 def test_a_delivered_file_in_its_place_finds_its_job(folder: Path) -> None:
     assert verify(folder / "issued" / "edition-2" / "appendix.pdf").sound
+
+
+def test_a_delivered_file_that_is_a_zip_file_inside_is_a_delivered_file(folder: Path) -> None:
+    """A DOCX is (ISO/IEC 29500-2, Open Packaging Conventions)."""
+    edition = folder / "issued" / "edition-1"
+    document = edition / "appendix.docx"
+    with zipfile.ZipFile(document, "w") as archive:
+        archive.writestr("[Content_Types].xml", "<Types/>")
+    assert kinds(verify(document)) == {FaultKind.EDITION}
+
+    seal_folder(edition)
+
+    assert verify(document).sound
+
+
+def test_a_folder_that_holds_a_copy_is_told_which_to_name(folder: Path) -> None:
+    """Such as the folder given as --second-copy."""
+    with pytest.raises(NotAJob, match="It holds job: name that"):
+        verify(folder.parent)
 
 
 def test_what_cannot_be_checked_is_told(folder: Path, tmp_path: Path) -> None:
@@ -350,6 +376,75 @@ def test_a_link_in_place_of_an_original_is_not_followed(folder: Path, tmp_path: 
     assert FaultKind.MISSING in kinds(verify(folder))
 
 
+def test_a_folder_of_originals_that_is_only_a_link_is_told_once_for_itself(
+    folder: Path, tmp_path: Path
+) -> None:
+    shots = (folder / SHOT).parent
+    shutil.move(shots, tmp_path / "away")
+    shots.symlink_to(tmp_path / "away")
+
+    said = verify(folder).sentences
+
+    assert f"{SHOT} is missing: {SHOT.rpartition('/')[0]} is only a link." in said
+    assert f"{SHOT.rpartition('/')[0]} is not in the list of originals" in " ".join(said)
+
+
+@pytest.mark.parametrize("where", ["data/elsewhere", "EVIL.TXT", "tags/more.txt"])
+def test_what_slipped_into_the_originals_is_told(where: str, folder: Path) -> None:
+    path = folder / "originals" / where
+    path.parent.mkdir(exist_ok=True)
+    if where == "data/elsewhere":
+        path.symlink_to(folder.parent)
+    else:
+        path.write_text("slipped in")
+
+    faults = verify(folder).faults
+
+    assert [(fault.kind, fault.where) for fault in faults] == [(FaultKind.EXTRA, f"originals/{where}")]
+
+
+def sealed(body: bytes) -> bytes:
+    """End a line of the record as one that is as it was written."""
+    return body + b',"hash":"' + hashlib.sha256(body).hexdigest().encode() + b'"}\n'
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        (b"{ nonsense", "is no line of a record"),
+        (b'{"n":' + b"[" * 100_000, "is no line of a record"),
+        (b'{"n":14', "is no line of a record"),
+        (b"7", "is no line of a record"),
+    ],
+)
+def test_a_line_that_is_sealed_and_is_no_line_is_told(body: bytes, said: str, folder: Path) -> None:
+    with (folder / "record.jsonl").open("ab") as file:
+        file.write(sealed(body))
+
+    report = verify(folder)
+
+    assert FaultKind.RECORD in kinds(report)
+    assert said in " ".join(report.sentences)
+
+
+@pytest.mark.parametrize("what", ["intake", "issue"])
+@pytest.mark.parametrize("value", [None, {}, {"digest": [1], "manifest": [1]}])
+def test_a_line_that_names_no_digest_is_told(what: str, value: Json, folder: Path) -> None:
+    with Job.open(folder) as job:
+        job.record(what, "3", value)
+
+    report = verify(folder)
+
+    assert f"of kind {what}, names no digest" in " ".join(report.sentences)
+
+
+@pytest.mark.parametrize("text", ['{"record_digest": [1], "manifest_digest": {}}', "[" * 100_000])
+def test_contents_that_another_hand_wrote_do_not_stop_the_check(text: str, folder: Path) -> None:
+    (folder / "issued" / "edition-1" / "contents.json").write_text(text)
+
+    assert {fault.where for fault in verify(folder).faults} == {"issued/edition-1/contents.json"}
+
+
 def test_checking_changes_nothing(folder: Path) -> None:
     def seen() -> list[tuple[str, int]]:
         return sorted((str(path), path.stat().st_mtime_ns) for path in folder.rglob("*"))
@@ -384,3 +479,20 @@ def test_it_runs_on_python_alone(folder: Path) -> None:
     assert (good.returncode, bad.returncode, none.returncode) == (0, 4, 2), good.stderr
     assert "Everything checked" in good.stdout
     assert "ABCD0002.JPG is missing" in bad.stdout
+
+
+def test_a_screen_that_cannot_show_every_letter_still_gets_the_report(folder: Path) -> None:
+    (folder / SHOT).chmod(0o644)
+    (folder / SHOT).write_bytes(b"changed")
+    plain = {**os.environ, "PYTHONPATH": str(saboteurs.HOME), "PYTHONIOENCODING": "ascii"}
+
+    done = subprocess.run(
+        [sys.executable, "-m", "evidence.verify", str(folder)],
+        env=plain,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert (done.returncode, done.stderr) == (4, "")
+    assert "recorded was" in done.stdout

@@ -11,7 +11,7 @@ import typer
 
 from evidence import tables
 from evidence.cli.door import HERE, AsJson, Job, app, progress, say, talk, told
-from evidence.errors import ExitCode, SeveralJobs
+from evidence.errors import ExitCode, SeveralJobs, WrongUsage
 
 
 @app.command()
@@ -32,7 +32,7 @@ def demo(
 @app.command()
 @told
 def start(
-    folder: Annotated[Path, typer.Argument(help="The new job's folder.")],
+    folder: Annotated[str, typer.Argument(help="The new job's folder.")],
     *,
     address: Annotated[str, typer.Option(help="Address of the house.")] = "",
     client: Annotated[str, typer.Option(help="Who ordered the inspection.")] = "",
@@ -50,6 +50,8 @@ def start(
     """Make a new job. Example: evidence start "2026-11-25 14 Alder Court" --client "R. Moss"."""
     from evidence.steps.start import start as step
 
+    if not folder.strip():  # a script's empty variable; as a path it would be the current folder
+        raise WrongUsage("The new job's folder has no name.")
     typed: dict[str, object] = {
         "address": address,
         "client": client,
@@ -73,9 +75,10 @@ def start(
         ):
             if key not in values and (answer := typer.prompt(question, default="", show_default=False)):
                 values[key] = answer
-    with step(folder, values) as job:
+    with step(Path(folder), values) as job:
         say(f"Made the job {job.folder.name}.")
-        talk(f'Next: evidence intake "{folder}" CARD')
+        typed_again = f"./{folder}" if folder.startswith("-") else folder  # else it would be an option
+        talk(f'Next: evidence intake "{typed_again}" CARD')
     return None
 
 

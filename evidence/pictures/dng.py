@@ -79,7 +79,7 @@ def develop(data: bytes, longest: int | None, bound: Callable[[int, int], None])
                 half_size=half,
                 output_bps=8,
             )
-    except BadPicture:
+    except (BadPicture, MemoryError):
         raise
     except Exception as odd:  # LibRaw lets a dozen types out on bad files
         raise BadPicture(f"The DNG cannot be developed: {_said(odd)}.") from odd

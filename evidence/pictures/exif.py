@@ -13,9 +13,9 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, BinaryIO, Final
 
 from evidence.pictures import blocks, films, readers
-from evidence.pictures.formats import HEAD_BYTES
+from evidence.pictures.formats import HEAD_BYTES, kind_of
 from evidence.pictures.readers import Tag, Value
-from evidence.words import CameraTime, Capture, Position, TimeSource
+from evidence.words import CameraTime, Capture, FileKind, Position, TimeSource
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,10 +36,13 @@ _ALIKE: Final = 1e-6
 
 
 def read_exif(path: Path) -> Capture:
-    """Read the metadata of a file; see :func:`read_exif_bytes`. Of a film only its header is read."""
+    """Read the metadata of a file; see :func:`read_exif_bytes`. Of a film or sound only the header is."""
     with path.open("rb") as file:
-        if films.is_film(file.read(HEAD_BYTES)):
+        head = file.read(HEAD_BYTES)
+        if films.is_film(head):
             return _read(file)
+        if kind_of(path.name, head) in {FileKind.FILM, FileKind.SOUND}:
+            return read_exif_bytes(head)  # of a kind whose container nobody here reads
         if file.seek(0, 2) > _LARGEST_STILL:
             return Capture(remarks=("The file is larger than any still picture and was not read.",))
         file.seek(0)

@@ -26,6 +26,8 @@ _NAMES: Final = {
 }
 """QuickTime user data by the name that the newer kind of metadata has for the same thing."""
 _MOST_KEYS: Final = 1000
+_MOST_CHUNKS: Final = 1000
+"""A recorder writes some ten; zeros would give an empty one each 8 bytes."""
 _IDIT: Final = re.compile(rb"IDIT....([\x20-\x7e]{19,30})", re.DOTALL)
 
 
@@ -220,7 +222,9 @@ def _wave(file: BinaryIO) -> Capture:
     """Read a sound note: its length, and the date of a Broadcast Wave's ``bext`` (EBU Tech 3285, 2.4)."""
     end, at = file.seek(0, 2), 12
     rate, length_s, time = 0, None, None
-    while at + 8 <= end:
+    for _ in range(_MOST_CHUNKS):
+        if at + 8 > end:
+            break
         file.seek(at)
         head = file.read(8)
         size = int.from_bytes(head[4:8], "little")

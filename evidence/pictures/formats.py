@@ -98,6 +98,7 @@ FORMATS: Final[tuple[Format, ...]] = (
     Format("AAC", _S, (".AAC",), (((0, b"\xff\xf1"),), ((0, b"\xff\xf9"),))),
     Format("Ogg", _S, (".OGG", ".OPUS"), (((0, b"OggS"),),)),
     Format("FLAC", _S, (".FLAC",), (((0, b"fLaC"),),)),
+    Format("AppleDouble", FileKind.OTHER, (), (((0, b"\0\x05\x16\x07"),),)),
     Format("XMP", _C, (".XMP",)),
     Format("thumbnail", _C, (".THM", ".LRV")),
     Format("edits", _C, (".AAE", ".PP3", ".DOP", ".COS")),
@@ -119,7 +120,9 @@ def format_of(name: str, head: bytes) -> Format | None:
     Notes
     -----
     A sidecar is one by its name even when its content is a picture's (a film's .THM is a JPEG).
-    A name that says picture while the content says nothing is a picture: a damaged one.
+    A name that says picture while the content says nothing is a picture: a damaged one. Not so what
+    macOS writes beside each file on a camera's card (``._ABCD0001.JPG``): its content says what it is
+    (RFC 1740, Appendix A).
     """
     suffix = "." + name.upper().rpartition(".")[2] if "." in name else ""
     named = [row for row in FORMATS if suffix in row.suffixes]

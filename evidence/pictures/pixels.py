@@ -314,6 +314,8 @@ def _opened(data: bytes) -> Image.Image:
         raise TooManyPixels("It claims far more pixels than a camera makes.") from bomb
     except UnidentifiedImageError as unknown:
         raise BadPicture("Its content is not that of a picture.") from unknown
+    except MemoryError:
+        raise  # the computer's fault, now, and not the file's
     except Exception as odd:  # Pillow's openers let a dozen types out on bad files
         raise BadPicture(f"Its header is broken: {_said(odd)}.") from odd
 
@@ -344,6 +346,8 @@ def _register_heif() -> None:
 def _load(image: Image.Image) -> None:
     try:
         image.load()
+    except MemoryError:
+        raise
     except Exception as odd:  # Pillow's decoders let a dozen types out on bad files
         raise BadPicture(f"The {image.format} cannot be decoded to its end: {_said(odd)}.") from odd
 

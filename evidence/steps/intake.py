@@ -16,7 +16,15 @@ from typing import TYPE_CHECKING, Final
 from evidence import files
 from evidence.bag import Admission, Bag
 from evidence.card import Card, CardFile, LeftOut, read_card
-from evidence.errors import CardGone, CardMissing, CardUnreadable, EvidenceError, NothingOnCard, WrongUsage
+from evidence.errors import (
+    AlreadyThere,
+    CardGone,
+    CardMissing,
+    CardUnreadable,
+    EvidenceError,
+    NothingOnCard,
+    WrongUsage,
+)
 from evidence.job import PROGRAM, Job, taken_value
 from evidence.pictures import formats
 from evidence.places import Places, file_time, place_of
@@ -143,15 +151,22 @@ def intake(
     cards = [_card(job, source) for source in sources]
     if not any(card.files for card in cards):
         raise NothingOnCard(f"No file was found on {', '.join(files.shown(str(c.root)) for c in cards)}.")
+    beside = _beside(job, second_copy, cards) if second_copy else None
     progress = progress or Silent()
     chosen = choose(job, cards, wanted or Wanted(), shows_job_card=shows_job_card, progress=progress)
     resume(job)
     _note_choice(job, chosen)
     cards = list(chosen.cards)
     with ThreadPoolExecutor(2, thread_name_prefix="prove") as prover:
-        second = _Second(job, second_copy, cards, prover) if second_copy else None
+        second, lacking = _opened_second(job, beside, prover)
         run = _Run(
-            job, second=second, prover=prover, kind_of=kind_of, progress=progress, on_original=on_original
+            job,
+            second=second,
+            lacking=lacking,
+            prover=prover,
+            kind_of=kind_of,
+            progress=progress,
+            on_original=on_original,
         )
         progress.begin("copying", sum(len(card.files) for card in cards))
         try:
@@ -203,17 +218,12 @@ class _Pending:
 class _Second:
     """The second copy; a fault of its disk ends it and not the intake."""
 
-    def __init__(self, job: Job, folder: Path, cards: Sequence[Card], prover: ThreadPoolExecutor) -> None:
-        folder = folder.resolve()
-        for other in (job.folder, *(card.root for card in cards)):
-            if folder.is_relative_to(other):
-                raise WrongUsage(f"The second copy must not lie inside {files.shown(str(other))}.")
-        name = files.clean_name(job.folder.name)
-        self.bag = Bag.create(folder / name, job.identifier, job.now().date())
+    def __init__(self, job: Job, folder: Path, prover: ThreadPoolExecutor) -> None:
+        self.bag = Bag.create(folder, job.identifier, job.now().date())
         self.bag.unsettled()
         self.bag.settle()
         self.bag.staging()
-        self.same_disk = self.bag.folder.stat().st_dev == job.originals.stat().st_dev
+        self.same_disk = folder.stat().st_dev == job.originals.stat().st_dev
         self.fault = ""
         self._prover = prover
         self._proofs: list[tuple[Admission, Future[None]]] = []
@@ -267,6 +277,30 @@ class _Second:
                 files.write_whole(self.bag.folder / RECORD, (job.folder / RECORD).read_bytes())
 
 
+def _beside(job: Job, folder: Path, cards: Sequence[Card]) -> Path:
+    """Give the second copy's own folder, which must be apart from all that it is a copy of."""
+    target = (folder / files.clean_name(job.folder.name)).resolve()
+    for other in (job.folder, *(card.root for card in cards)):
+        if target.is_relative_to(other) or other.is_relative_to(target):
+            raise WrongUsage(
+                f"The second copy would go to {files.shown(str(target))}; it must not lie inside "
+                f"{files.shown(str(other))}, nor hold it."
+            )
+    return target
+
+
+def _opened_second(job: Job, folder: Path | None, prover: ThreadPoolExecutor) -> tuple[_Second | None, str]:
+    """Open the second copy, or say why there is none; a damaged one does not keep the card from the job."""
+    if folder is None:
+        return None, "There is no second copy yet; make one with --second-copy."
+    try:
+        return _Second(job, folder, prover), ""
+    except AlreadyThere:
+        raise  # another job's: a slip of whoever typed it, and nothing was copied yet
+    except (EvidenceError, OSError) as problem:
+        return None, f"The second copy in {files.shown(str(folder))} cannot be used: {problem}"
+
+
 class _Run:
     """One intake under way."""
 
@@ -275,6 +309,7 @@ class _Run:
         job: Job,
         *,
         second: _Second | None,
+        lacking: str,
         prover: ThreadPoolExecutor,
         kind_of: Callable[[str, bytes], FileKind],
         progress: Progress,
@@ -283,6 +318,7 @@ class _Run:
         self._job = job
         self._bag = job.bag()
         self._second = second
+        self._lacking = lacking
         self._kind_of = kind_of
         self._progress = progress
         self._on_original = on_original
@@ -346,7 +382,7 @@ class _Run:
         return files.copy_once(file.path, (first,), card=card.root)
 
     def _accept(self, source: str, file: CardFile, copied: files.Copied, staged: str) -> None:
-        place = self._places.give(source, file, lambda place: self._bag.payload(place).exists())
+        place = self._places.give(source, file, self._stands)
         actual_source = place.split("/", 1)[0]
         kind = self._kind_of(file.path.name, copied.head)
         thing = (actual_source, file.thing)
@@ -368,6 +404,27 @@ class _Run:
         self._pending_bytes += copied.size_bytes
         if self._second and self._second.alive:
             self._second.prove(staged, original)
+
+    def _stands(self, place: str) -> bool:
+        """Tell whether something stands at a place that nobody listed.
+
+        Raises
+        ------
+        CardUnreadable
+            No file can stand there: the path is too long, in the job or in the second copy.
+        """
+        second = [self._second.bag] if self._second and self._second.alive else []
+        stands = []
+        for bag in (self._bag, *second):
+            try:
+                bag.payload(place).lstat()
+                stands.append(True)
+            except (FileNotFoundError, NotADirectoryError):
+                stands.append(False)
+            except OSError as problem:
+                why = (problem.strerror or "no reason given").lower()
+                raise CardUnreadable(f"it cannot be copied under its path: {why}.") from problem
+        return stands[0]
 
     def _again(self, digest: Digest, place: str) -> None:
         """Read back once more what both copies have already, if there is to be a second."""
@@ -460,7 +517,7 @@ class _Run:
         ]
         cautions = [doubt] if (doubt := self._job.clock_doubt) else []
         if second is None:
-            why_not.append("There is no second copy yet; make one with --second-copy.")
+            why_not.append(self._lacking)
         elif not second.alive:
             why_not.append(f"The second copy is not whole: {second.fault}")
         elif second.same_disk:
@@ -478,6 +535,8 @@ class _Run:
 
 
 def _card(job: Job, source: Path) -> Card:
+    if source.is_file():
+        raise CardMissing(f"{files.shown(str(source))} is a file; a card is given by its folder.")
     if not source.is_dir():
         raise CardMissing(f"There is no folder {files.shown(str(source))}.")
     root = source.resolve()

@@ -66,7 +66,8 @@ def status(now: Status) -> str:
     if now.unread:
         said.append(f"{count(now.unread, 'picture')} not read yet: evidence light JOB")
     if now.odd:
-        said.append(f"Odd metadata in {runs(now.odd)}; evidence picture JOB NUMBER says what.")
+        which = f"{'picture' if len(now.odd) == 1 else 'pictures'} {runs(now.odd)}"
+        said.append(f"Odd metadata in {which}; evidence picture JOB NUMBER says what.")
     said += [f"Cannot be shown: {clean(d.place)}: {clean(d.reason)}" for d in now.damaged]
     said += [f"Set aside, only on the card: {clean(name)}: {clean(why)}" for name, why in now.set_aside]
     said += [clean(sentence) for sentence in now.other_jobs]

@@ -8,7 +8,7 @@ from evidence.pictures import FORMATS, HEAD_BYTES, Format, format_of, kind_of
 from evidence.words import FileKind
 
 
-@pytest.mark.parametrize("row", FORMATS, ids=lambda row: f"{row.name} {row.suffixes[0]}")
+@pytest.mark.parametrize("row", FORMATS, ids=lambda row: f"{row.name} {row.suffixes[:1]}")
 def test_every_row_is_met_by_each_of_its_suffixes(row: Format) -> None:
     for suffix in row.suffixes:
         assert kind_of(f"ABCD0001{suffix}", b"") is row.kind
@@ -61,6 +61,11 @@ def test_a_text_named_as_a_picture_is_a_picture_so_that_it_is_not_lost_silently(
 def test_a_films_thumbnail_is_a_sidecar_although_it_is_a_jpeg() -> None:
     """Common practice: a camera writes ABCD0007.THM, a small JPEG, beside ABCD0007.AVI."""
     assert kind_of("ABCD0007.THM", bytes.fromhex("ffd8ffe1")) is FileKind.SIDECAR
+
+
+def test_what_macos_writes_beside_a_picture_is_none() -> None:
+    """RFC 1740, Appendix A: AppleDouble begins with 00051607."""
+    assert kind_of("._ABCD0007.JPG", bytes.fromhex("0005160700020000")) is FileKind.OTHER
 
 
 def test_what_nothing_tells_is_other() -> None:

@@ -350,10 +350,13 @@ def test_a_full_disk_is_told_and_the_same_intake_goes_on(
 def test_a_disk_that_reads_back_otherwise_stops_the_intake(job: Job, camera_card: Path) -> None:
     with saboteurs.at_work(saboteurs.FadingDisk("000002")), pytest.raises(DigestMismatch):
         intake(job, [camera_card])
+    assert [path.name for path in job.originals.rglob("*.bad")] == ["000002.bad"]
 
     intake(job, [camera_card])
     assert len(job.taken()) == 9
     assert sound(job.folder)
+    assert [path.name for path in job.originals.rglob("*.bad")] == ["000002.bad"]
+    assert job.unfinished == ()
 
 
 def test_a_read_only_job_is_told(job: Job, camera_card: Path) -> None:
@@ -479,6 +482,11 @@ class TestSecondCopy:
         assert any("reads back" in reason for reason in result.why_not_erase)
         assert read_manifest(tmp_path / "second" / job.folder.name / MANIFEST) == {}
         assert intake(job, [camera_card], second_copy=tmp_path / "second").may_erase
+        (kept,) = (tmp_path / "second").rglob("*.bad")
+        assert str(kept) in " ".join(result.why_not_erase)
+        report = verify.verify(tmp_path / "second" / job.folder.name)
+        assert report.sound
+        assert [kept.name in remark for remark in report.remarks] == [True]
 
     def test_a_bad_file_forbids_erasing(self, job: Job, camera_card: Path, tmp_path: Path) -> None:
         with saboteurs.at_work(saboteurs.BadSector("ABCD0001.JPG", 0)):
@@ -548,6 +556,51 @@ class TestSecondCopy:
 
         assert not folder.exists()
 
+    def test_it_must_not_be_the_job_itself_nor_hold_it(self, job: Job, camera_card: Path) -> None:
+        """The folder given is apart from the job; the copy's own folder below it would be the job."""
+        before = (job.folder / "record.jsonl").read_bytes()
+
+        with pytest.raises(WrongUsage, match="nor hold it"):
+            intake(job, [camera_card], second_copy=job.folder.parent)
+
+        assert (job.folder / "record.jsonl").read_bytes() == before
+        assert not (job.folder / "data").exists()
+
+    def test_a_link_that_leads_into_the_job_is_seen_through(
+        self, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        (tmp_path / "second").mkdir()
+        (tmp_path / "second" / job.folder.name).symlink_to(job.originals)
+
+        with pytest.raises(WrongUsage, match="nor hold it"):
+            intake(job, [camera_card], second_copy=tmp_path / "second")
+
+    @pytest.mark.parametrize("name", [MANIFEST, "bag-info.txt"])
+    def test_a_damaged_one_is_named_and_does_not_keep_the_card_from_the_job(
+        self, name: str, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        first = intake(job, [camera_card], second_copy=tmp_path / "second")
+        assert first.second_copy
+        (first.second_copy / name).write_bytes(b"\xff\xfe\n")
+        add_shot(camera_card)
+
+        result = intake(job, [camera_card], second_copy=tmp_path / "second")
+
+        assert len(result.taken) == 1
+        assert not result.may_erase
+        assert any(reason.startswith("The second copy in ") for reason in result.why_not_erase)
+        assert sound(job.folder)
+
+    def test_where_it_cannot_be_written_the_job_still_takes_the_card(
+        self, job: Job, camera_card: Path, tmp_path: Path
+    ) -> None:
+        (tmp_path / "second").write_text("a file stands there")
+
+        result = intake(job, [camera_card], second_copy=tmp_path / "second")
+
+        assert len(result.taken) == 9
+        assert any("The second copy in " in reason for reason in result.why_not_erase)
+
 
 def test_a_pulled_plug_takes_nothing_that_a_list_names(
     job: Job, camera_card: Path, monkeypatch: pytest.MonkeyPatch
@@ -604,3 +657,24 @@ def test_killed_at_any_instant_it_ends_as_if_undisturbed(tmp_path: Path) -> None
     finally:
         if work != tmp_path:
             shutil.rmtree(work)
+
+
+def test_a_turned_bit_in_the_bag_s_own_text_is_named_before_anything_is_taken(
+    job: Job, camera_card: Path
+) -> None:
+    info = job.originals / "bag-info.txt"
+    info.write_bytes(info.read_bytes().replace(b"Bagging", b"B\xe1gging"))
+
+    with pytest.raises(DigestMismatch, match=r"bag-info\.txt is not as it was written"):
+        intake(job, [camera_card])
+
+
+def test_what_macos_wrote_beside_a_picture_is_kept_and_gets_no_number(job: Job, camera_card: Path) -> None:
+    beside = camera_card / "DCIM/100ABCDE/._ABCD0001.JPG"
+    beside.write_bytes(bytes.fromhex("00051607000200004d6163204f532058"))
+
+    intake(job, [camera_card])
+
+    assert [f for f in frames(job).values() if f] == [1, 2, 3, 4, 5, 6]
+    assert frames(job)["._ABCD0001.JPG"] is None
+    assert [one.kind for one in job.taken() if one.original.name == "._ABCD0001.JPG"] == [FileKind.OTHER]

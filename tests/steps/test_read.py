@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -38,6 +39,36 @@ def test_a_text_named_as_a_picture_is_kept_and_named_with_its_reason(card: Path,
         assert [one.place.rsplit("/", 1)[-1] for one in broken] == ["OSTR0001.JPG"]
         assert broken[0].reason
         assert len([p for p in desk.state().pictures if p.usable]) == 8
+
+
+def test_a_picture_that_lacks_its_library_is_asked_again_until_it_is_there(
+    card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also of a job that was read when such a fault still stood for good."""
+    shots = tmp_path / "phone" / "DCIM" / "100OSTRE"
+    shots.mkdir(parents=True)
+    (shots / "IMG_0001.HEIC").write_bytes(bytes.fromhex("0000001866747970686569630000000068656963"))
+    monkeypatch.setitem(sys.modules, "pi_heif", None)
+    start(tmp_path / "job", {}).close()
+
+    with Desk.open(tmp_path / "job") as desk, ThreadPoolExecutor(1) as pool:
+        read.take_in(desk, [tmp_path / "phone"], executor=pool)
+        (broken,) = read.damaged(desk)
+        assert "evidence-appendix[heic]" in broken.reason
+        assert read.unread(desk) == 1
+
+        ((digest, old),) = desk.store.answers("quality").items()
+        for fault in (old.fault, "a.HEIC brought the reader down; it is kept and was not decoded."):
+            desk.store.put_answers(study.VERSIONS, digest, {"quality": Answer(None, fault)})
+            assert "quality" in desk.store.unanswered(study.VERSIONS)[digest]
+
+
+def test_an_empty_picture_is_said_to_be_empty(tmp_path: Path) -> None:
+    (tmp_path / "ABCD0001.JPG").touch()
+
+    answers = study.study(tmp_path / "ABCD0001.JPG", frozenset(study.VERSIONS))
+
+    assert answers["quality"].fault == "The file is empty."
 
 
 def test_the_database_can_be_thrown_away(desk: Desk, tmp_path: Path) -> None:

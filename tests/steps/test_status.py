@@ -113,7 +113,7 @@ def test_odd_metadata_is_told_and_told_in_full_for_the_picture(card: Path, tmp_p
 
     picture = next(p for p in state.pictures if p.taken.original.name == "OSTR0077.JPG")
     assert now.odd == (picture.frame,)
-    assert f"Odd metadata in {picture.frame};" in screen
+    assert f"Odd metadata in picture {picture.frame};" in screen
     told = tables.described([picture], state)
     assert "OSTR0077.JPG, no camera time" in told
     assert "DateTimeOriginal is blank" in told
