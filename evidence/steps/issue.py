@@ -376,6 +376,9 @@ def _write(contents: Contents, printer: _Printer, wanted: Wanted, folder: Path) 
             writer.write(contents, printer, wanted_size, folder / writer.file_name)
         if wanted.mail_limit is not None:
             said = size.fit(contents, printer, wanted.mail_limit, folder / MAIL).words
+        # Before the list vouches for them and the record for the list.
+        for document in folder.iterdir():
+            files.sync_file(document)
     return said
 
 

@@ -22,6 +22,7 @@ from evidence.report.contents import Contents
 from evidence.settings import Details, details
 from evidence.steps import attach, findings, gaps, issue, rooms
 from evidence.words import Distance
+from tests import saboteurs
 
 
 def now() -> datetime:
@@ -119,6 +120,27 @@ def test_an_edition_that_lacks_its_last_move_is_checked_like_any(ready: Desk) ->
     (fault,) = verify.verify(ready.job.folder).faults
 
     assert fault.where == "issued/making-edition-1/appendix.pdf"
+
+
+def test_every_document_is_on_the_disk_before_the_record_names_the_edition(
+    ready: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A plug pulled after the record's line must not leave an edition of empty files."""
+    lost: list[list[str]] = []
+
+    def told(doing: str, path: Path) -> None:
+        if (doing, path.name) == ("write", "record.jsonl"):
+            lost.append(ledger.unsynced_below(ready.job.issued))
+
+    ledger = saboteurs.Ledger(told)
+    ledger.watch(monkeypatch)
+
+    made = issued(ready, formats=issue.FORMATS, mail_limit=10_000_000)
+
+    assert lost == [[]]
+    assert len(made.files) == 5
+    assert ledger.unsynced_below(made.folder) == []
+    assert ledger.unsafe_below(made.folder.parent) == []
 
 
 def test_killed_before_the_record_names_it_an_edition_leaves_nothing(ready: Desk) -> None:
