@@ -413,7 +413,8 @@ def doings(card: Path, folder: Path) -> int:
     return int(done.stdout)
 
 
-def _in_a_child(do: Callable[[], None]) -> int:
+def in_a_child(do: Callable[[], None]) -> int:
+    """Do something in a fork of this program; gives its exit code, or minus the signal that ended it."""
     child = os.fork()
     if child == 0:
         try:
@@ -446,9 +447,9 @@ def main(words: list[str]) -> None:
     for i, n in enumerate(map(int, words[2:])):
         folder = work / f"{i}-{n}"
         job, second = folder / "job", folder / "second"
-        code = _in_a_child(lambda: _armed(card, job, second, n))  # noqa: B023 - called at once
+        code = in_a_child(lambda: _armed(card, job, second, n))  # noqa: B023 - called at once
         half = half_state(folder)
-        again = _in_a_child(lambda: take(card, job, second))  # noqa: B023 - called at once
+        again = in_a_child(lambda: take(card, job, second))  # noqa: B023 - called at once
         told = {"n": n, "code": code, "half": half, "again": again, **state_of(job, second)}
         sys.stdout.write(json.dumps(told) + "\n")
 

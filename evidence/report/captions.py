@@ -19,6 +19,7 @@ NO_ROOM = "room not recorded"
 NO_TIME = "camera time not recorded"
 NO_ZONE = "zone not recorded"
 NO_DIGEST = "not recorded"
+NO_REASON = "reason not recorded"
 
 # Not strftime: the words must not depend on the machine's locale.
 _MONTHS = (
@@ -189,6 +190,12 @@ def mark_words(marks: Iterable[Mark]) -> str:
     return ", ".join(parts)
 
 
+def correction_words(photo: Photo) -> str:
+    """Say why a photo's time was corrected, or that nobody recorded it."""
+    # Of several corrections each has its reason or none, parted by semicolons.
+    return one_line(photo.correction).strip("; ") or NO_REASON
+
+
 def room_words(photo: Photo) -> str:
     """Name the room, say that it is a proposal, or that none was recorded."""
     room = one_line(photo.room)
@@ -217,7 +224,7 @@ def caption(photo: Photo, contents: Contents) -> Caption:
     """Put together the caption of one photo; see :class:`Caption`.
 
     The corrected time is printed beside the camera time, never in its stead, each under its own
-    name, and only with the reason.
+    name, and with the reason or that none was recorded.
     """
     language = contents.language
     known = {finding.number for finding in contents.findings}
@@ -226,8 +233,8 @@ def caption(photo: Photo, contents: Contents) -> Caption:
     facts = [direction_words(photo, language)]
     when = camera_time(photo.time, language)
     facts.append(when if photo.time is None else f"camera time {when}")
-    if photo.corrected is not None and one_line(photo.correction):
-        facts.append(f"corrected time {camera_time(photo.corrected, language)}: {one_line(photo.correction)}")
+    if photo.corrected is not None:
+        facts.append(f"corrected time {camera_time(photo.corrected, language)}: {correction_words(photo)}")
     if photo.film is not None:
         facts.append(film_words(photo))
     if photo.of_raw:

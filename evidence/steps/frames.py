@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import cv2
 
-from evidence import clocks, files
-from evidence.errors import BadPicture, WrongUsage
+from evidence import clocks, files, pictures
+from evidence.errors import BadPicture, LibraryMissing, WrongUsage
 from evidence.pictures import frames
 from evidence.record import Entry
 from evidence.recordings import written
@@ -21,7 +21,7 @@ from evidence.steps.rooms import picture_of
 from evidence.words import FRAMES_PLACE, FileKind, FrameNumber
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from concurrent.futures import Executor
     from pathlib import Path
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from evidence.recordings import Recording
     from evidence.state import State
     from evidence.timeline import PictureState
+    from evidence.words import Digest, Lifted
 
 WITHIN_S = 3.0
 """How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""
@@ -200,25 +201,31 @@ def take_out(desk: Desk, frame: int) -> None:
     desk.decide("frame", frame, None)
 
 
-def restore(desk: Desk) -> None:
-    """Make again every lifted frame whose copy has vanished.
+def restore(desk: Desk, wanted: Iterable[PictureState]) -> None:
+    """Make the lifted frames among pictures again whose copy has vanished or shows other pixels.
 
     Raises
     ------
     BadPicture
         A film cannot be decoded, or gives other pixels now than were recorded.
+    DiskFull, CannotWrite
+        The copy stands as it was.
     """
-    for picture in desk.lifted():
+    for picture in wanted:
         path = desk.job.original(picture.taken.original.place)
-        if not path.is_file():
-            restore_one(desk, picture, path)
+        if picture.lifted is not None and not _shows(path, picture.lifted.pixels):
+            _restore_one(desk, picture, picture.lifted, path)
 
 
-def restore_one(desk: Desk, picture: PictureState, path: Path) -> None:
-    """Make one lifted frame again; errors as for :func:`restore`."""
-    origin = picture.lifted
-    if origin is None:
-        return
+def _shows(path: Path, pixels: Digest) -> bool:
+    """Tell whether a frame's copy is there and holds these pixels."""
+    try:
+        return frames.digest_of(pictures.decode(path)) == pixels
+    except (OSError, BadPicture, LibraryMissing):
+        return False
+
+
+def _restore_one(desk: Desk, picture: PictureState, origin: Lifted, path: Path) -> None:
     frame = frames.at(desk.job.original(origin.film.place), origin.at_s)
     if frame.digest != origin.pixels:
         raise BadPicture(
@@ -309,7 +316,7 @@ def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list
 
 def _written(why: str, frame: frames.Frame, folder: Path) -> _Found:
     target = folder / f"{frame.digest}.png"
-    if not target.is_file():
+    if not _shows(target, frame.digest):
         files.write_whole(target, _png(frame))
     height, width = frame.rgb.shape[:2]
     return _Found(why, round(frame.at_s, 6), frame.digest, width, height)

@@ -14,7 +14,7 @@ import pytest
 from evidence import verify
 from evidence.bag import MAKING
 from evidence.desk import Desk
-from evidence.errors import NotIssuable
+from evidence.errors import DigestMismatch, NotIssuable
 from evidence.packing import from_json
 from evidence.progress import Silent
 from evidence.report import wording
@@ -80,6 +80,29 @@ def test_the_same_job_issued_again_says_that_nothing_changed(ready: Desk) -> Non
     issued(ready)
 
     assert contents(issued(ready)).changes == ("Nothing but the issue itself.",)
+
+
+def test_a_withdrawn_finding_decides_nothing_about_a_picture_it_shared(ready: Desk) -> None:
+    """It was attached first, last in its line and from afar; what stands shows it first and close up."""
+    shared = findings.add(ready, {"seen": "A joist is notched."}).number
+    attach.attach(ready, 1, [3, 4, 5], distance=Distance.OVERALL)
+    attach.attach(ready, shared, [5, 4], distance=Distance.CLOSE_UP)
+
+    findings.withdraw(ready, 1)
+
+    (photo,) = (p for p in contents(issued(ready)).photos if p.frame == 5)
+    assert (photo.findings, photo.rank, photo.distance) == ((shared,), 0, Distance.CLOSE_UP)
+
+
+@pytest.mark.parametrize("draft", [True, False])
+def test_an_original_that_is_gone_is_named_and_nothing_is_issued(ready: Desk, draft: bool) -> None:
+    place = next(p.taken.original.place for p in ready.state().pictures if p.frame == 2)
+    ready.job.original(place).unlink()
+
+    with pytest.raises(DigestMismatch, match=r"Nothing was issued: .*OSTR0002\.JPG cannot be read"):
+        issued(ready, draft=draft)
+
+    assert list(ready.job.issued.glob("*")) == []
 
 
 def test_a_draft_is_no_edition_and_the_next_draft_takes_its_place(ready: Desk) -> None:
