@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
-from evidence import files, pictures
+from evidence import files, pictures, settings
 from evidence.bag import MAKING, MANIFEST, seal_folder
-from evidence.errors import DigestMismatch, NotIssuable
+from evidence.errors import BadSetting, DigestMismatch, NotIssuable
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
 from evidence.report import size, writers
@@ -49,6 +49,17 @@ CONTENTS = "contents.json"
 MAIL = "appendix-mail.pdf"
 FORMATS = tuple(writer.name for writer in writers.WRITERS)
 """Names of every format there is."""
+_SAID_OF = {
+    **dict.fromkeys(("address", "client", "inspector", "licence", "weather", "standard"), ""),
+    "inspected_on": "day of the inspection",
+    "details": "list of further details",
+    "rooms": "list of rooms or their order",
+    "required_texts": "wording of the required texts",
+    "confirmed": "account of who confirmed what",
+    "language": "way of writing dates and numbers",
+    "layout": "page size or the number of photos to a page",
+}
+"""What of the contents is compared as a whole between editions, and its words where not its name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +71,18 @@ class Wanted:
     formats
         Names from :data:`FORMATS`.
     per_page, paper
-        Other than job.toml says, or None.
+        Other than job.toml says, or None; checked as there.
     draft
         Marked as a draft on each page and kept beside the editions, without a number of its own.
     mail_limit
         Bytes that the PDF may have, or None.
     unlooked_reason
         Why it may be issued though printed pictures were not looked at in full size, or "".
+
+    Raises
+    ------
+    BadSetting
+        The layout is none that can be set, or the limit leaves no room for anything.
     """
 
     formats: tuple[str, ...] = ("pdf",)
@@ -75,6 +91,12 @@ class Wanted:
     draft: bool = False
     mail_limit: int | None = None
     unlooked_reason: str = ""
+
+    def __post_init__(self) -> None:
+        asked = {"per_page": self.per_page, "paper": self.paper}
+        settings.details({name: value for name, value in asked.items() if value is not None})
+        if self.mail_limit is not None and self.mail_limit <= 0:
+            raise BadSetting("A mail limit must be a size above nothing, such as 10MB.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -424,6 +446,8 @@ def differences(before: Contents, after: Contents) -> tuple[str, ...]:
     said += [f"Finding {n} was added." for n in new.keys() - old.keys()]
     said += [f"Finding {n} was withdrawn." for n in old.keys() - new.keys()]
     said += [f"Finding {n} was changed." for n in old.keys() & new.keys() if old[n] != new[n]]
+    if [n for n in old if n in new] != [n for n in new if n in old]:
+        said.append("The order of the findings was changed.")
     was, now = ({p.number: p for p in c.photos} for c in (before, after))
     said += [f"Photo {n} was added." for n in now.keys() - was.keys()]
     said += [f"Photo {n} was taken out." for n in was.keys() - now.keys()]
@@ -431,10 +455,7 @@ def differences(before: Contents, after: Contents) -> tuple[str, ...]:
     seen_before, seen_now = ({(n.place, n.reason) for n in c.not_seen} for c in (before, after))
     if seen_before != seen_now:
         said.append("The list of what could not be seen was changed.")
-    names = ("address", "client", "inspector", "licence", "inspected_on", "weather", "standard")
-    said += [
-        f"The {name.replace('_', ' ')} was changed."
-        for name in names
-        if getattr(before, name) != getattr(after, name)
-    ]
+    for name, words in _SAID_OF.items():
+        if getattr(before, name) != getattr(after, name):
+            said.append(f"The {words or name} was changed.")
     return tuple(said) or ("Nothing but the issue itself.",)

@@ -82,6 +82,32 @@ def test_the_same_job_issued_again_says_that_nothing_changed(ready: Desk) -> Non
     assert contents(issued(ready)).changes == ("Nothing but the issue itself.",)
 
 
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"required_text": ["NOTICE: This is not a warranty."]}, "wording of the required texts"),
+        ({"language": "en-GB"}, "way of writing dates and numbers"),
+        ({"per_page": 4}, "page size or the number of photos"),
+        ({"paper": "a4"}, "page size or the number of photos"),
+        ({"inspector": "B. Finch"}, "account of who confirmed what"),
+    ],
+)
+def test_a_change_of_what_is_printed_beside_the_findings_is_said(
+    ready: Desk, changed: dict[str, object], said: str
+) -> None:
+    issued(ready, formats=("csv",))
+    ready.job.set_details(details(changed, ready.job.details))
+
+    assert any(said in change for change in contents(issued(ready, formats=("csv",))).changes)
+
+
+def test_findings_put_into_another_order_are_said_to_be(ready: Desk) -> None:
+    issued(ready, formats=("csv",))
+    findings.order(ready, [2, 1])
+
+    assert contents(issued(ready, formats=("csv",))).changes == ("The order of the findings was changed.",)
+
+
 def test_a_withdrawn_finding_decides_nothing_about_a_picture_it_shared(ready: Desk) -> None:
     """It was attached first, last in its line and from afar; what stands shows it first and close up."""
     shared = findings.add(ready, {"seen": "A joist is notched."}).number
