@@ -66,8 +66,8 @@ _KEPT_BYTES = 64 << 20
 """More than the pixels of a 12-MP picture as the study holds them."""
 
 
-def workers() -> ProcessPoolExecutor:
-    """Give a pool of one process a core, deaf to Ctrl-C so that the door alone decides, and silent."""
+def workers(number: int | None = None) -> ProcessPoolExecutor:
+    """Give a pool of one process a core or so many, deaf to Ctrl-C so that the door alone decides, silent."""
     # One process a core: threads of the matrix library within each would only wait for one another.
     # It reads this once, when a worker starts, and workers start with what stands here.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -76,7 +76,7 @@ def workers() -> ProcessPoolExecutor:
     for what in ("MALLOC_MMAP_THRESHOLD_", "MALLOC_TRIM_THRESHOLD_"):
         os.environ.setdefault(what, str(_KEPT_BYTES))
     # spawn: a forked child may inherit a lock that one of OpenCV's threads was holding.
-    return ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"), initializer=_quiet)
+    return ProcessPoolExecutor(number or os.cpu_count(), mp_context=get_context("spawn"), initializer=_quiet)
 
 
 def _quiet() -> None:

@@ -28,7 +28,8 @@ what           about               value
 ``looked``     frame               true: looked at in full size
 ``finding``    finding number      the finding; null when withdrawn
 ``attached``   "finding/frame"     ``{"distance": "close-up", "rank": 0}``; null when taken off
-``delivered``  "edition/to whom"   day, way, and digests of the documents handed over
+``delivered``  "edition/to whom",  to whom, day, way, and digests of the documents handed over
+               "/2" for the next
 ``not seen``   place               why it could not be seen; null when it was
 ``film time``  camera or place     a :class:`evidence.clocks.FilmStamp`, or ``{"starts": ..., "how": ...}``
 ``frame``      frame               a frame lifted from a film: film, time, pixels; null when taken out

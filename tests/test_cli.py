@@ -59,6 +59,7 @@ def empty(tmp_path: Path) -> Path:
         (["issue", "JOB", "--per-page", "3"], ExitCode.USAGE, "must be one of 1, 2, 4, 6"),
         (["issue", "JOB", "--paper", "foo"], ExitCode.USAGE, "must be one of a4, letter"),
         (["frames", "JOB", "--every", "5"], ExitCode.USAGE, "Name the film"),
+        (["frames", "JOB", "--every", "0"], ExitCode.USAGE, "Name the film"),
         (["frames", "JOB", "walk.mp4", "--at", "1"], ExitCode.USAGE, "There is no film"),
         (["narration", "JOB", "nowhere.vtt"], ExitCode.USAGE, "There is no file"),
         (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "need --at-picture"),

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import os
-from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
 from itertools import accumulate
-from multiprocessing import get_context
+from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 import cv2
 
-from evidence import clocks, files, pictures
+from evidence import clocks, files, pictures, run
 from evidence.errors import BadPicture, LibraryMissing, WrongUsage
 from evidence.pictures import frames
 from evidence.record import Entry
 from evidence.recordings import written
 from evidence.steps import read
 from evidence.steps.rooms import picture_of
-from evidence.words import FRAMES_PLACE, FileKind, FrameNumber
+from evidence.words import FRAMES_PLACE, FileKind, FrameNumber, hours
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -238,9 +238,13 @@ def _restore_one(desk: Desk, picture: PictureState, origin: Lifted, path: Path) 
 
 def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
     length, every_s = film.capture.length_s, wanted.every_s
+    for one in wanted.at:
+        if not isfinite(one) or (length and one > length + frames.SAME_S):
+            long = f"is {hours(length)} long" if length else "does not know its length"
+            raise WrongUsage(f"{film.name} {long}; no frame of it is shown at {one:g} s.")
     made = [Stretch(one, one, "at a time that was named", exact=True) for one in wanted.at]
     if every_s is not None:
-        if every_s < 0.2 or not length:
+        if not 0.2 <= every_s < inf or not length:  # nan lies nowhere
             raise WrongUsage(
                 "--every takes a step of 0.2 seconds and more, and the film must know its length."
             )
@@ -256,6 +260,8 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
             raise WrongUsage(f"There is no sentence {number}; list them with: evidence narration JOB.")
         if film.starts is None:
             raise WrongUsage(f"Nothing tells when {film.name} began; say it with --starts.")
+        if not 0 <= wanted.within_s < inf:
+            raise WrongUsage("--within takes seconds, 0 and more.")
         start, end = said.starts - film.starts - wanted.within_s, said.ends - film.starts + wanted.within_s
         if end < 0 or (length and start > length):
             raise WrongUsage(f"Sentence {number} was not said during {film.name}.")
@@ -270,7 +276,7 @@ def _in_workers(
     if executor is not None:
         return executor.submit(write_frames, path, folder, tuple(stretches)).result()
     parts = parted(stretches, os.cpu_count() or 1)
-    with ProcessPoolExecutor(len(parts), mp_context=get_context("spawn")) as pool:
+    with run.workers(len(parts)) as pool:
         try:
             found = pool.map(write_frames, *zip(*((path, folder, part) for part in parts), strict=True))
             return sorted((one for part in found for one in part), key=lambda one: one.at_s)

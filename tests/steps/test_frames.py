@@ -321,6 +321,9 @@ def test_a_film_nobody_can_decode_is_said_to_be_one(desk: Desk) -> None:
     [
         (frames.Wanted(), "Say which frames"),
         (frames.Wanted(every_s=0.01), "0.2 seconds"),
+        (frames.Wanted(every_s=float("nan")), "0.2 seconds"),
+        (frames.Wanted(every_s=float("inf")), "0.2 seconds"),
+        (frames.Wanted(at=(1.0, 99.0)), r"is 0:00:06.000 long; no frame of it is shown at 99 s"),
         (frames.Wanted(sentences=(3,)), "no sentence 3"),
         (frames.Wanted(at=(1.0,) * 601), "601 frames"),
     ],
