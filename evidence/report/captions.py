@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from evidence.report.contents import Contents, Photo
 from evidence.report.plain import one_line
-from evidence.words import CameraTime, Finding, Light, Mark, Shape, hours
+from evidence.words import CameraTime, Finding, Light, Mark, Shape, hours, in_stops
 
 SEPARATOR = " · "
 NO_ROOM = "room not recorded"
@@ -145,14 +145,14 @@ def light_words(light: Light) -> str:
 
     Examples
     --------
-    >>> light_words(Light(1, stops=2.14, noise_luma=0.5, left_alone=False))
+    >>> light_words(Light(1, stops=2.1374, noise_luma=0.5, left_alone=False))
     'brightened 2.1 stops, noise reduced'
     >>> light_words(Light(1))
     'as taken'
     """
     words = "as taken"
     if not light.left_alone:
-        lift = f"{abs(light.stops):.1f}"
+        lift = in_stops(abs(light.stops))
         unit = "stop" if lift == "1.0" else "stops"
         words = f"{'brightened' if light.stops >= 0 else 'darkened'} {lift} {unit}"
         if lift == "0.0":

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from evidence import files, pictures, settings
 from evidence.bag import MAKING, MANIFEST, seal_folder
-from evidence.errors import BadSetting, DigestMismatch, NotIssuable
+from evidence.errors import BadSetting, DigestMismatch, NoAddress, NotIssuable
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
 from evidence.report import size, writers
@@ -142,8 +142,10 @@ def issue(
     Raises
     ------
     NotIssuable
-        There is no finding and no picture to print, or nothing says what house it is; or printed
-        pictures were not looked at in full size and no reason was given.
+        There is no finding and no picture to print, or printed pictures were not looked at in full
+        size and no reason was given.
+    NoAddress
+        Nothing says what house it is.
     LibraryMissing
         A format needs a library that is not installed.
     DigestMismatch
@@ -265,12 +267,12 @@ def to_print(desk: Desk) -> list[PictureState]:
 
     Raises
     ------
-    NotIssuable
-        There is nothing to print, or nothing says what house it is.
+    NotIssuable, NoAddress
+        There is nothing to print; nothing says what house it is.
     """
     state = desk.state()
     if not desk.job.details.address:
-        raise NotIssuable("The job has no address yet; every page must name the house.")
+        raise NoAddress("The job has no address yet; every page must name the house.")
     shown = printed(state)
     if not state.findings and not shown:
         raise NotIssuable("There is no finding and no picture to print yet.")

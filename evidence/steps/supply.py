@@ -76,7 +76,7 @@ def supply(
         ``target`` exists.
     UnknownFinding, WrongUsage
         There is no such finding, or none of them has a picture.
-    NotIssuable
+    NoAddress
         Nothing says what house it is.
     DigestMismatch
         An original is not as the job's manifest says, or cannot be read.

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+import numpy as np
 import pytest
 
+from evidence.light import by_stops
 from evidence.report import captions
 from evidence.words import CameraTime, TimeSource
 from tests.report.made_up import house
@@ -48,6 +50,13 @@ def test_a_corrected_time_is_printed_beside_the_cameras_with_its_reason_or_that_
 
     assert "camera time Nov 25, 2026, 2:03:12 PM" in told
     assert f"corrected time Nov 25, 2026, 2:02:32 PM (zone not recorded): {said}" in told
+
+
+def test_a_lift_by_hand_is_printed_as_it_was_asked_for() -> None:
+    """A quarter of a stop, one step of the review page's keys, is not 0.2."""
+    lifted = by_stops(np.full((60, 80, 3), 40, np.uint8), 0.25)[1]
+
+    assert captions.light_words(lifted).startswith("brightened 0.25 stops")
 
 
 def test_a_room_that_nobody_confirmed_is_marked_as_proposed() -> None:

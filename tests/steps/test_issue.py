@@ -14,7 +14,7 @@ import pytest
 from evidence import verify
 from evidence.bag import MAKING
 from evidence.desk import Desk
-from evidence.errors import DigestMismatch, NotIssuable
+from evidence.errors import DigestMismatch, NoAddress, NotIssuable
 from evidence.packing import from_json
 from evidence.progress import Silent
 from evidence.report import wording
@@ -206,8 +206,10 @@ def test_killed_before_the_record_names_it_an_edition_leaves_nothing(ready: Desk
 def test_a_job_without_address_is_not_issued(ready: Desk) -> None:
     ready.job.set_details(Details())
 
-    with pytest.raises(NotIssuable, match="address"):
+    with pytest.raises(NoAddress, match="address") as told:
         issued(ready)
+
+    assert "job.toml" in told.value.remedy
 
 
 def test_a_job_with_nothing_to_print_is_not_issued(desk: Desk) -> None:
