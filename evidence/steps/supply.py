@@ -113,7 +113,8 @@ def supply(
     try:
         name = f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}"
         bag, digests = _bagged(desk, making, name, wanted, now.date(), progress=progress)
-        frames.restore(desk, shown)
+        # A lift by hand is measured on the frame's copy; nothing else here needs one.
+        frames.restore(desk, [p for p in shown if isinstance(p.light_decided, float)])
         contents = gather(desk, Wanted(draft=True), now, shown)
         given = numbers_given(desk.job)
         photos = [replace(photo, number=given.get(photo.frame, 0)) for photo in contents.photos]
