@@ -220,6 +220,12 @@ class NotIssuable(EvidenceError):
     remedy = "See what is missing with: evidence gaps JOB"
 
 
+class NoAddress(NotIssuable):
+    """Nothing says what house it is."""
+
+    remedy = "Fill in “address” in job.toml and run the same command again."
+
+
 class TooLargeToMail(EvidenceError):
     """The appendix cannot be made small enough and stay legible."""
 

@@ -270,6 +270,12 @@ def make_folders(path: Path) -> None:
             sync_folder(folder.parent)
 
 
+def sync_file(path: Path) -> None:
+    """Make the bytes of a file durable that a library wrote, which syncs nothing itself."""
+    with _opened(path, os.O_RDWR) as file:  # Windows syncs only through a handle that may write
+        os.fsync(file)
+
+
 def sync_folder(path: Path) -> None:
     """Make the names in a folder durable, where the system can (Windows cannot and need not)."""
     if _WINDOWS:

@@ -101,8 +101,8 @@ class _Deaf(ProcessPoolExecutor):
             signal.signal(signal.SIGINT, before)
 
 
-def workers() -> ProcessPoolExecutor:
-    """Give a pool of one process a core, deaf to Ctrl-C and silent."""
+def workers(number: int | None = None) -> ProcessPoolExecutor:
+    """Give a pool of one process a core or so many, deaf to Ctrl-C and silent."""
     # One process a core: threads of the matrix library within each would only wait for one another.
     # It reads this once, when a worker starts, and workers start with what stands here.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -110,7 +110,7 @@ def workers() -> ProcessPoolExecutor:
     # of the time of a comparison; below these sizes it keeps them (mallopt(3)).
     for what in ("MALLOC_MMAP_THRESHOLD_", "MALLOC_TRIM_THRESHOLD_"):
         os.environ.setdefault(what, str(_KEPT_BYTES))
-    return _Deaf(os.cpu_count())
+    return _Deaf(number or os.cpu_count())
 
 
 def _quiet() -> None:

@@ -150,7 +150,8 @@ def _zone(value: object) -> str:
 
 def _one_of(*choices: object) -> Callable[[object], object]:
     def check(value: object) -> object:
-        if value not in choices or isinstance(value, bool):
+        # TOML's 2.0 and true equal 2 and 1, and are not what is meant.
+        if value not in choices or type(value) not in map(type, choices):
             raise ValueError("must be one of " + ", ".join(map(str, choices)))
         return value
 

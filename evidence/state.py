@@ -28,7 +28,8 @@ what           about               value
 ``looked``     frame               true: looked at in full size
 ``finding``    finding number      the finding; null when withdrawn
 ``attached``   "finding/frame"     ``{"distance": "close-up", "rank": 0}``; null when taken off
-``delivered``  "edition/to whom"   day, way, and digests of the documents handed over
+``delivered``  "edition/to whom",  to whom, day, way, and digests of the documents handed over
+               "/2" for the next
 ``not seen``   place               why it could not be seen; null when it was
 ``film time``  camera or place     a :class:`evidence.clocks.FilmStamp`, or ``{"starts": ..., "how": ...}``
 ``frame``      frame               a frame lifted from a film: film, time, pixels; null when taken out
@@ -39,7 +40,7 @@ what           about               value
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from evidence import choice, findings, recordings, roomcards, rooms
@@ -219,7 +220,7 @@ def stand(
     beside = [(p.frame, p.seconds, room_of.get(p.frame, "")) for p in pictures if p.usable and p.card is None]
     narrations = recordings.place_narrations(decisions, facts.transcripts)
     look_alikes = _look_alikes(pictures, arrangement.sets, decisions)
-    found = _findings(decisions, walked)
+    written_up = _findings(decisions, walked)
     return State(
         pictures=pictures,
         visits=visits,
@@ -229,9 +230,9 @@ def stand(
         changed=arrangement.changed,
         alike=(*arrangement.alike, *_taken_apart(arrangement.sets, look_alikes, decisions)),
         nearer=arrangement.nearer,
-        findings=found,
-        printed_findings=_urgent_first(found, decisions),
-        attachments=_attachments(decisions),
+        findings=written_up,
+        printed_findings=_urgent_first(written_up, decisions),
+        attachments=_attachments(decisions, {finding.number for finding in written_up}),
         rooms=walked,
         not_seen=tuple(
             (about, str(decision.value))
@@ -422,18 +423,15 @@ def _places(names: Iterable[str]) -> dict[str, int]:
     return {name.casefold(): place for place, name in enumerate(names)}
 
 
-def _attachments(decisions: Decisions) -> tuple[Attachment, ...]:
+def _attachments(decisions: Decisions, standing: Collection[int]) -> tuple[Attachment, ...]:
+    """Give the pictures of the findings that stand; those of a withdrawn one wait for its undoing."""
     attached = []
     for (what, about), decision in decisions.items():
         if what != "attached" or decision.value is None:
             continue
-        finding, frame = about.split("/")
-        attached.append(
-            Attachment(
-                int(finding),
-                FrameNumber(int(frame)),
-                distance(decision.value.get("distance")),
-                int(decision.value.get("rank", 0)),
-            )
-        )
+        finding, frame = map(int, about.split("/"))
+        if finding in standing:
+            rank = int(decision.value.get("rank", 0))
+            how_far = distance(decision.value.get("distance"))
+            attached.append(Attachment(finding, FrameNumber(frame), how_far, rank))
     return tuple(sorted(attached, key=lambda a: (a.finding, a.rank, a.frame)))

@@ -170,6 +170,18 @@ def cut(text: str, letters: int) -> str:
     return text[:letters].rsplit(" ", 1)[0].rstrip(" ,.;:") + "…"
 
 
+def in_stops(lift: float) -> str:
+    """Write a lift in stops: to one place, as exact as eyes are, or to the two that were asked for by hand.
+
+    Examples
+    --------
+    >>> in_stops(2.1374), in_stops(0.25), in_stops(1.0)
+    ('2.1', '0.25', '1.0')
+    """
+    asked = f"{lift:.2f}"
+    return asked if asked[-1] != "0" and abs(lift - float(asked)) < 1e-9 else f"{lift:.1f}"
+
+
 @dataclass(frozen=True, slots=True)
 class CameraTime:
     """A moment as the camera's own clock showed it; never converted unasked.

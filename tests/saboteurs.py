@@ -239,6 +239,8 @@ class Ledger(_Watching):
     ----------
     unsafe
         Inodes with their names.
+    synced
+        Time of change of each inode at its last sync: a library's own writing is seen by that alone.
     told
         Called with ("write" or "rename", path) before each such doing.
     """
@@ -246,6 +248,7 @@ class Ledger(_Watching):
     def __init__(self, told: Callable[[str, Path], None]) -> None:
         super().__init__()
         self.unsafe: dict[int, Path] = {}
+        self.synced: dict[int, int] = {}
         self.told = told
 
     def open(self, path: Path, flags: int, mode: int = 0o777) -> int:
@@ -262,7 +265,9 @@ class Ledger(_Watching):
 
     def fsync(self, file: int) -> None:
         os.fsync(file)
-        self.unsafe.pop(os.fstat(file).st_ino, None)
+        found = os.fstat(file)
+        self.unsafe.pop(found.st_ino, None)
+        self.synced[found.st_ino] = found.st_mtime_ns
 
     def renamed(self, old: Path, new: Path) -> None:
         """Rename, and note it."""
@@ -271,6 +276,11 @@ class Ledger(_Watching):
         os.replace(old, new)  # noqa: PTH105 - Path's own is what this stands in for
         for folder in (old.parent, new.parent):
             self.unsafe[folder.stat().st_ino] = folder
+
+    def unsynced_below(self, folder: Path) -> list[str]:
+        """Name the files below a folder that were changed since their last sync, by whomever."""
+        every = [(path, path.stat()) for path in sorted(folder.rglob("*")) if path.is_file()]
+        return [path.name for path, now in every if self.synced.get(now.st_ino) != now.st_mtime_ns]
 
     def watch(self, monkeypatch: pytest.MonkeyPatch) -> None:
         """Stand in for Path's own renaming, and for os in evidence.files, to the end of a test."""
@@ -403,7 +413,8 @@ def doings(card: Path, folder: Path) -> int:
     return int(done.stdout)
 
 
-def _in_a_child(do: Callable[[], None]) -> int:
+def in_a_child(do: Callable[[], None]) -> int:
+    """Do something in a fork of this program; gives its exit code, or minus the signal that ended it."""
     child = os.fork()
     if child == 0:
         try:
@@ -436,9 +447,9 @@ def main(words: list[str]) -> None:
     for i, n in enumerate(map(int, words[2:])):
         folder = work / f"{i}-{n}"
         job, second = folder / "job", folder / "second"
-        code = _in_a_child(lambda: _armed(card, job, second, n))  # noqa: B023 - called at once
+        code = in_a_child(lambda: _armed(card, job, second, n))  # noqa: B023 - called at once
         half = half_state(folder)
-        again = _in_a_child(lambda: take(card, job, second))  # noqa: B023 - called at once
+        again = in_a_child(lambda: take(card, job, second))  # noqa: B023 - called at once
         told = {"n": n, "code": code, "half": half, "again": again, **state_of(job, second)}
         sys.stdout.write(json.dumps(told) + "\n")
 

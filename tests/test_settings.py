@@ -57,6 +57,7 @@ def test_any_text_survives(address: str, notes: str) -> None:
     [
         ("per_page = 3", "“per_page” must be one of 1, 2, 4, 6"),
         ("per_page = true", "“per_page” must be one of"),
+        ("per_page = 2.0", "“per_page” must be one of"),
         ('paper = "A5"', "“paper” must be one of a4, letter"),
         ("address = 14", "“address” must be text in quotes"),
         ('due = "tomorrow"', "“due” must be a day such as 2026-11-25"),

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence import tables
-from evidence.words import Mark, Shape
+from evidence.tables.layout import light_text
+from evidence.words import Light, Mark, Shape
 
 
 @given(rows=st.lists(st.tuples(st.text(max_size=200), st.text(max_size=200)), max_size=6))
@@ -50,3 +51,8 @@ def test_json_gives_the_names_of_the_fields() -> None:
 
 def test_a_word_is_counted_in_the_singular_and_the_plural() -> None:
     assert [tables.count(n, "visit") for n in (0, 1, 2)] == ["0 visits", "1 visit", "2 visits"]
+
+
+def test_a_lift_by_hand_is_listed_as_it_was_asked_for() -> None:
+    assert light_text(None, 0.25) == "+0.25 stops, by hand"
+    assert light_text(Light(1, stops=2.137, left_alone=False)) == "+2.1 stops"

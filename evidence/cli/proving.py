@@ -75,7 +75,7 @@ def _bytes(text: str) -> int | None:
             digits, unit = digits[:-1], size
     try:
         return int(float(digits) * unit)
-    except ValueError:
+    except (ValueError, OverflowError):
         raise BadSetting(f"“{text}” is no size such as 10MB.") from None
 
 

@@ -193,7 +193,7 @@ def frames(
     from evidence.steps import frames as step
     from evidence.steps import moments
 
-    lifting = bool(at or every or sentence)
+    lifting = bool(at or every is not None or sentence)
     with at_desk(job, write=bool(lifting or reading or starts or remove)) as desk:
         for number in remove or []:
             step.take_out(desk, number)

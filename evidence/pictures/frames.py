@@ -59,10 +59,25 @@ class Frame:
 
     @property
     def digest(self) -> Digest:
-        """SHA-256 of the frame as a binary PPM (P6), a form with nothing in it but the pixels."""
-        height, width = self.rgb.shape[:2]
-        head = f"P6\n{width} {height}\n255\n".encode()
-        return Digest(hashlib.sha256(head + np.ascontiguousarray(self.rgb).tobytes()).hexdigest())
+        """What :func:`digest_of` gives of its pixels."""
+        return digest_of(self.rgb)
+
+
+def digest_of(rgb: Rgb) -> Digest:
+    """Digest pixels as a binary PPM (P6), a form with nothing in it but the pixels.
+
+    Parameters
+    ----------
+    rgb
+        Shape (height, width, 3), uint8.
+
+    Returns
+    -------
+    SHA-256 of that form, such as ``pngtopnm FRAME.png | sha256sum`` gives.
+    """
+    height, width = rgb.shape[:2]
+    head = f"P6\n{width} {height}\n255\n".encode()
+    return Digest(hashlib.sha256(head + np.ascontiguousarray(rgb).tobytes()).hexdigest())
 
 
 @cache

@@ -12,13 +12,14 @@ from datetime import date, datetime
 
 from evidence.report.contents import Contents, Photo
 from evidence.report.plain import one_line
-from evidence.words import CameraTime, Finding, Light, Mark, Shape, hours
+from evidence.words import CameraTime, Finding, Light, Mark, Shape, hours, in_stops
 
 SEPARATOR = " · "
 NO_ROOM = "room not recorded"
 NO_TIME = "camera time not recorded"
 NO_ZONE = "zone not recorded"
 NO_DIGEST = "not recorded"
+NO_REASON = "reason not recorded"
 
 # Not strftime: the words must not depend on the machine's locale.
 _MONTHS = (
@@ -144,14 +145,14 @@ def light_words(light: Light) -> str:
 
     Examples
     --------
-    >>> light_words(Light(1, stops=2.14, noise_luma=0.5, left_alone=False))
+    >>> light_words(Light(1, stops=2.1374, noise_luma=0.5, left_alone=False))
     'brightened 2.1 stops, noise reduced'
     >>> light_words(Light(1))
     'as taken'
     """
     words = "as taken"
     if not light.left_alone:
-        lift = f"{abs(light.stops):.1f}"
+        lift = in_stops(abs(light.stops))
         unit = "stop" if lift == "1.0" else "stops"
         words = f"{'brightened' if light.stops >= 0 else 'darkened'} {lift} {unit}"
         if lift == "0.0":
@@ -189,6 +190,12 @@ def mark_words(marks: Iterable[Mark]) -> str:
     return ", ".join(parts)
 
 
+def correction_words(photo: Photo) -> str:
+    """Say why a photo's time was corrected, or that nobody recorded it."""
+    # Of several corrections each has its reason or none, parted by semicolons.
+    return one_line(photo.correction).strip("; ") or NO_REASON
+
+
 def room_words(photo: Photo) -> str:
     """Name the room, say that it is a proposal, or that none was recorded."""
     room = one_line(photo.room)
@@ -217,7 +224,7 @@ def caption(photo: Photo, contents: Contents) -> Caption:
     """Put together the caption of one photo; see :class:`Caption`.
 
     The corrected time is printed beside the camera time, never in its stead, each under its own
-    name, and only with the reason.
+    name, and with the reason or that none was recorded.
     """
     language = contents.language
     known = {finding.number for finding in contents.findings}
@@ -226,8 +233,8 @@ def caption(photo: Photo, contents: Contents) -> Caption:
     facts = [direction_words(photo, language)]
     when = camera_time(photo.time, language)
     facts.append(when if photo.time is None else f"camera time {when}")
-    if photo.corrected is not None and one_line(photo.correction):
-        facts.append(f"corrected time {camera_time(photo.corrected, language)}: {one_line(photo.correction)}")
+    if photo.corrected is not None:
+        facts.append(f"corrected time {camera_time(photo.corrected, language)}: {correction_words(photo)}")
     if photo.film is not None:
         facts.append(film_words(photo))
     if photo.of_raw:

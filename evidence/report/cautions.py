@@ -13,7 +13,8 @@ def cautions(contents: Contents) -> tuple[str, ...]:
     Our own words for what the trade's standards of practice and the guides to photographs as
     evidence ask to be said.
     """
-    inspector = one_line(contents.inspector) or "the inspector"
+    name = one_line(contents.inspector)
+    inspector = f"The inspector ({name})" if name else "The inspector"
     mold = "mold" if contents.language == "en-US" else "mould"
     reference = (REFERENCE_CAUTION,) if any(f.reference.strip() for f in contents.findings) else ()
     return (
@@ -38,7 +39,7 @@ def cautions(contents: Contents) -> tuple[str, ...]:
         " show when, where or by whom the photo was taken; camera times are what the camera’s own clock"
         " said.",
         "Software suggested how photos are grouped, which one shows a finding best and which words fit it."
-        f" The inspector ({inspector}) confirmed or changed what stands in this document,"
+        f" {inspector} confirmed or changed what stands in this document,"
         " except where it is marked “proposed”. The software declares nothing safe.",
     )
 

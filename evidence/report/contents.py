@@ -124,7 +124,7 @@ class Photo:
     time
         What the camera's clock showed, or None.
     corrected, correction
-        The corrected time and why it differs; printed only when both are given.
+        The corrected time and why it differs; "" prints as "reason not recorded".
     light
         How it was brightened.
     distance

@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 _HEIGHT_SHARE = {1: 0.72, 2: 0.38, 4: 0.3, 6: 0.24}
 """Greatest height of a picture as a share of the printed area, by pictures a page."""
 
+_LONGEST_PROPERTY = 255
+"""Letters that python-docx lets a document's property have; on the pages all of them stand."""
+
 _EARLIEST = (1980, 1, 1, 0, 0, 0)
 """The first moment a ZIP entry can carry (PKWARE APPNOTE 4.4.6); the same for all, on purpose."""
 
@@ -112,7 +115,8 @@ class _Builder:
             _plain_style(document.styles[f"Heading {level}"], points)
         document.styles["Caption"].font.bold = False
         told = document.core_properties
-        told.title, told.author = wording.document_title(contents), one_line(contents.inspector)
+        told.title = wording.document_title(contents)[:_LONGEST_PROPERTY]
+        told.author = one_line(contents.inspector)[:_LONGEST_PROPERTY]
         told.language = contents.language
         told.comments = wording.edition(contents)
         told.created = told.modified = contents.issued_at.astimezone(UTC).replace(tzinfo=None)

@@ -19,7 +19,6 @@ NO_URGENT = "No finding is marked urgent."
 NO_FINDING = "No finding is recorded."
 NO_PHOTO = "No photo is in this appendix."
 NO_PHOTO_OF_FINDING = "none attached"
-NO_REASON = "reason not recorded"
 NOTHING_UNSEEN = "Nothing was recorded as not seen. That is not a statement that everything was seen."
 NOTHING_CONFIRMED = "Nothing is recorded as confirmed."
 
@@ -183,7 +182,7 @@ def _file(photo: Photo) -> str:
 def not_seen(contents: Contents) -> tuple[NotSeen, ...]:
     """Give what could not be seen: as recorded, then the limits of each finding."""
     recorded = tuple(
-        NotSeen(one_line(entry.place) or UNKNOWN, one_line(entry.reason) or NO_REASON, entry.photos)
+        NotSeen(one_line(entry.place) or UNKNOWN, one_line(entry.reason) or captions.NO_REASON, entry.photos)
         for entry in contents.not_seen
     )
     limits = tuple(

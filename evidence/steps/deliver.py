@@ -13,6 +13,7 @@ from evidence.record import in_force
 if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.job import Job
+    from evidence.record import Json
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,8 @@ class Delivery:
         The day.
     files
         Name and SHA-256 of each document handed over.
+    said
+        What is odd about the day, "" usually.
     """
 
     edition: int
@@ -36,12 +39,13 @@ class Delivery:
     by: str
     on: date
     files: dict[str, str]
+    said: str = ""
 
 
 def deliver(
     desk: Desk, to: str, on: date, *, edition: int = 0, by: str = "", names: tuple[str, ...] = ()
 ) -> Delivery:
-    """Note a delivery.
+    """Note a delivery; a further one to the same person stands beside the first.
 
     Parameters
     ----------
@@ -78,8 +82,28 @@ def deliver(
             raise DigestMismatch(f"{name} of edition {number} is not as it was issued; nothing was noted.")
     handed = {name: str(listed[name]) for name in chosen}
     way = " ".join(by.split())
-    desk.decide("delivered", f"{number}/{to}", {"on": on.isoformat(), "by": way, "files": handed})
-    return Delivery(number, to, way, on, handed)
+    value: dict[str, Json] = {"to": to, "on": on.isoformat(), "by": way, "files": dict(handed)}
+    desk.decide("delivered", _free(desk, f"{number}/{to}", value), value)
+    return Delivery(number, to, way, on, handed, _odd(desk.job, number, on))
+
+
+def _free(desk: Desk, about: str, value: Json) -> str:
+    """Give a key that no other delivery has; the same one noted again is no second one."""
+    key, n = about, 1
+    while (noted := desk.decisions.get(("delivered", key))) and noted.value not in (None, value):
+        n += 1
+        key = f"{about}/{n}"
+    return key
+
+
+def _odd(job: Job, edition: int, on: date) -> str:
+    """Say of a day before the edition was issued that it is; clocks of two zones may be a day apart."""
+    when = next((line.when for line in job.lines if line.what == "issue" and line.about == str(edition)), "")
+    if when and on < min(
+        datetime.fromisoformat(when).date(), datetime.fromisoformat(when).astimezone().date()
+    ):
+        return f"By this computer's clock edition {edition} was issued later than that, on {when[:10]}."
+    return ""
 
 
 def deliveries(job: Job) -> tuple[Delivery, ...]:
@@ -87,11 +111,11 @@ def deliveries(job: Job) -> tuple[Delivery, ...]:
     found = []
     for (what, about), decision in in_force(job.lines).items():
         if what == "delivered" and decision.value is not None:
-            number, _, to = about.partition("/")
-            value = decision.value
-            found.append(
-                Delivery(int(number), to, value["by"], date.fromisoformat(value["on"]), dict(value["files"]))
-            )
+            number, _, named = about.partition("/")
+            value, on = decision.value, date.fromisoformat(decision.value["on"])
+            to = value.get("to", named)  # before a second delivery could be noted, the key alone said it
+            said = _odd(job, int(number), on)
+            found.append(Delivery(int(number), to, value["by"], on, dict(value["files"]), said))
     return tuple(sorted(found, key=lambda one: (one.edition, one.on, one.to)))
 
 

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import os
-from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
 from itertools import accumulate
-from multiprocessing import get_context
+from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 import cv2
 
-from evidence import clocks, files
-from evidence.errors import BadPicture, WrongUsage
+from evidence import clocks, files, pictures, run
+from evidence.errors import BadPicture, LibraryMissing, WrongUsage
 from evidence.pictures import frames
 from evidence.record import Entry
 from evidence.recordings import written
 from evidence.steps import read
 from evidence.steps.rooms import picture_of
-from evidence.words import FRAMES_PLACE, FileKind, FrameNumber
+from evidence.words import FRAMES_PLACE, FileKind, FrameNumber, hours
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from concurrent.futures import Executor
     from pathlib import Path
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from evidence.recordings import Recording
     from evidence.state import State
     from evidence.timeline import PictureState
+    from evidence.words import Digest, Lifted
 
 WITHIN_S = 3.0
 """How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""
@@ -200,25 +201,31 @@ def take_out(desk: Desk, frame: int) -> None:
     desk.decide("frame", frame, None)
 
 
-def restore(desk: Desk) -> None:
-    """Make again every lifted frame whose copy has vanished.
+def restore(desk: Desk, wanted: Iterable[PictureState]) -> None:
+    """Make the lifted frames among pictures again whose copy has vanished or shows other pixels.
 
     Raises
     ------
     BadPicture
         A film cannot be decoded, or gives other pixels now than were recorded.
+    DiskFull, CannotWrite
+        The copy stands as it was.
     """
-    for picture in desk.lifted():
+    for picture in wanted:
         path = desk.job.original(picture.taken.original.place)
-        if not path.is_file():
-            restore_one(desk, picture, path)
+        if picture.lifted is not None and not _shows(path, picture.lifted.pixels):
+            _restore_one(desk, picture, picture.lifted, path)
 
 
-def restore_one(desk: Desk, picture: PictureState, path: Path) -> None:
-    """Make one lifted frame again; errors as for :func:`restore`."""
-    origin = picture.lifted
-    if origin is None:
-        return
+def _shows(path: Path, pixels: Digest) -> bool:
+    """Tell whether a frame's copy is there and holds these pixels."""
+    try:
+        return frames.digest_of(pictures.decode(path)) == pixels
+    except (OSError, BadPicture, LibraryMissing):
+        return False
+
+
+def _restore_one(desk: Desk, picture: PictureState, origin: Lifted, path: Path) -> None:
     frame = frames.at(desk.job.original(origin.film.place), origin.at_s)
     if frame.digest != origin.pixels:
         raise BadPicture(
@@ -231,9 +238,13 @@ def restore_one(desk: Desk, picture: PictureState, path: Path) -> None:
 
 def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
     length, every_s = film.capture.length_s, wanted.every_s
+    for one in wanted.at:
+        if not isfinite(one) or (length and one > length + frames.SAME_S):
+            long = f"is {hours(length)} long" if length else "does not know its length"
+            raise WrongUsage(f"{film.name} {long}; no frame of it is shown at {one:g} s.")
     made = [Stretch(one, one, "at a time that was named", exact=True) for one in wanted.at]
     if every_s is not None:
-        if every_s < 0.2 or not length:
+        if not 0.2 <= every_s < inf or not length:  # nan lies nowhere
             raise WrongUsage(
                 "--every takes a step of 0.2 seconds and more, and the film must know its length."
             )
@@ -249,6 +260,8 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
             raise WrongUsage(f"There is no sentence {number}; list them with: evidence narration JOB.")
         if film.starts is None:
             raise WrongUsage(f"Nothing tells when {film.name} began; say it with --starts.")
+        if not 0 <= wanted.within_s < inf:
+            raise WrongUsage("--within takes seconds, 0 and more.")
         start, end = said.starts - film.starts - wanted.within_s, said.ends - film.starts + wanted.within_s
         if end < 0 or (length and start > length):
             raise WrongUsage(f"Sentence {number} was not said during {film.name}.")
@@ -263,7 +276,7 @@ def _in_workers(
     if executor is not None:
         return executor.submit(write_frames, path, folder, tuple(stretches)).result()
     parts = parted(stretches, os.cpu_count() or 1)
-    with ProcessPoolExecutor(len(parts), mp_context=get_context("spawn")) as pool:
+    with run.workers(len(parts)) as pool:
         try:
             found = pool.map(write_frames, *zip(*((path, folder, part) for part in parts), strict=True))
             return sorted((one for part in found for one in part), key=lambda one: one.at_s)
@@ -309,7 +322,7 @@ def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list
 
 def _written(why: str, frame: frames.Frame, folder: Path) -> _Found:
     target = folder / f"{frame.digest}.png"
-    if not target.is_file():
+    if not _shows(target, frame.digest):
         files.write_whole(target, _png(frame))
     height, width = frame.rgb.shape[:2]
     return _Found(why, round(frame.at_s, 6), frame.digest, width, height)

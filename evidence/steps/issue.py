@@ -6,20 +6,18 @@ at any instant leaves either no edition or a whole one.
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 import zoneinfo
-from concurrent.futures import as_completed
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
-from evidence import files, light, pictures, run
+from evidence import files, pictures, settings
 from evidence.bag import MAKING, MANIFEST, seal_folder
-from evidence.errors import DigestMismatch, NotIssuable
+from evidence.errors import BadSetting, DigestMismatch, NoAddress, NotIssuable
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
-from evidence.report import marks, size, writers
+from evidence.report import size, writers
 from evidence.report.contents import (
     Contents,
     FromFilm,
@@ -27,33 +25,41 @@ from evidence.report.contents import (
     NotSeen,
     Paper,
     Photo,
-    PrintSize,
     RequiredText,
     number_photos,
 )
 from evidence.steps import frames
 from evidence.steps.gaps import of_findings
 from evidence.steps.light import in_force
+from evidence.steps.printing import Printer
 from evidence.words import Digest, Distance, FrameNumber
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
     from evidence.desk import Desk
+    from evidence.job import Job
     from evidence.progress import Progress
     from evidence.record import Json
     from evidence.state import State
     from evidence.timeline import PictureState
 
 CONTENTS = "contents.json"
-PRINT_VERSION = 1
-"""Raise it when the same photo and size give another printed copy."""
-WORTH_A_POOL = 24
-"""Fewer copies are made sooner than a pool of processes has started; our own, measured."""
 MAIL = "appendix-mail.pdf"
 FORMATS = tuple(writer.name for writer in writers.WRITERS)
 """Names of every format there is."""
+_SAID_OF = {
+    **dict.fromkeys(("address", "client", "inspector", "licence", "weather", "standard"), ""),
+    "inspected_on": "day of the inspection",
+    "details": "list of further details",
+    "rooms": "list of rooms or their order",
+    "required_texts": "wording of the required texts",
+    "confirmed": "account of who confirmed what",
+    "language": "way of writing dates and numbers",
+    "layout": "page size or the number of photos to a page",
+}
+"""What of the contents is compared as a whole between editions, and its words where not its name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +71,18 @@ class Wanted:
     formats
         Names from :data:`FORMATS`.
     per_page, paper
-        Other than job.toml says, or None.
+        Other than job.toml says, or None; checked as there.
     draft
         Marked as a draft on each page and kept beside the editions, without a number of its own.
     mail_limit
         Bytes that the PDF may have, or None.
     unlooked_reason
         Why it may be issued though printed pictures were not looked at in full size, or "".
+
+    Raises
+    ------
+    BadSetting
+        The layout is none that can be set, or the limit leaves no room for anything.
     """
 
     formats: tuple[str, ...] = ("pdf",)
@@ -80,6 +91,12 @@ class Wanted:
     draft: bool = False
     mail_limit: int | None = None
     unlooked_reason: str = ""
+
+    def __post_init__(self) -> None:
+        asked = {"per_page": self.per_page, "paper": self.paper}
+        settings.details({name: value for name, value in asked.items() if value is not None})
+        if self.mail_limit is not None and self.mail_limit <= 0:
+            raise BadSetting("A mail limit must be a size above nothing, such as 10MB.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +142,10 @@ def issue(
     Raises
     ------
     NotIssuable
-        There is no finding and no picture to print, or nothing says what house it is; or printed
-        pictures were not looked at in full size and no reason was given.
+        There is no finding and no picture to print, or printed pictures were not looked at in full
+        size and no reason was given.
+    NoAddress
+        Nothing says what house it is.
     LibraryMissing
         A format needs a library that is not installed.
     DigestMismatch
@@ -136,21 +155,22 @@ def issue(
     """
     if (finished := resume(desk)) and not wanted.draft:
         return finished
-    frames.restore(desk)
-    contents = gather(desk, wanted, now())
-    unlooked = _unlooked(desk.state(), contents)
+    shown = to_print(desk)
+    unlooked = tuple(sorted(picture.frame for picture in shown if not picture.looked))
     if unlooked and not (wanted.draft or wanted.unlooked_reason.strip()):
         some = "picture has" if len(unlooked) == 1 else "pictures have"
         raise NotIssuable(
             f"{len(unlooked)} printed {some} not been looked at in full size yet. "
             "Tick them with “evidence proof”, or say with --unlooked why the edition is issued all the same."
         )
-    _hold_to_their_digests(desk, contents)
+    _hold_to_their_digests(desk, shown)
+    frames.restore(desk, shown)
+    contents = gather(desk, wanted, now(), shown)
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)
     files.make_folders(making)
     try:
-        said = _write(contents, _Printer(desk, progress), wanted, making)
+        said = _write(contents, Printer(desk.job, progress), wanted, making)
         files.write_whole(making / CONTENTS, to_json(contents).encode())
         digest = seal_folder(making)
     except BaseException:
@@ -225,40 +245,53 @@ def resume(desk: Desk) -> Issued | None:
     return finished
 
 
-def _hold_to_their_digests(desk: Desk, contents: Contents) -> None:
+def _hold_to_their_digests(desk: Desk, shown: Iterable[PictureState]) -> None:
     """Read each original that is to be printed once more, so that no turned bit gets into an edition."""
     wrong = []
-    # Several photos may be frames of one film, whose digest they then carry.
-    for place, digest in {photo.place: photo.digest for photo in contents.photos}.items():
+    # Several pictures may be frames of one film, which is then what is vouched for.
+    for original in dict.fromkeys(p.lifted.film if p.lifted else p.taken.original for p in shown):
+        name = files.shown(original.place)
         try:
-            found = files.digest_of(desk.job.original(place))
+            found = files.digest_of(desk.job.original(original.place))
         except OSError as problem:
-            wrong.append(f"{files.shown(place)} cannot be read ({problem.strerror})")
+            wrong.append(f"{name} cannot be read ({problem.strerror})")
             continue
-        if found != digest:
-            wrong.append(f"{files.shown(place)} is not what was taken in")
+        if found != original.digest:
+            wrong.append(f"{name} is not what was taken in")
     if wrong:
         raise DigestMismatch(f"Nothing was issued: {'; '.join(wrong)}.")
 
 
-def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
-    """Say what the next edition holds.
+def to_print(desk: Desk) -> list[PictureState]:
+    """Say which pictures the next edition prints.
 
     Raises
     ------
-    NotIssuable
-        There is nothing to print, or nothing says what house it is.
+    NotIssuable, NoAddress
+        There is nothing to print; nothing says what house it is.
+    """
+    state = desk.state()
+    if not desk.job.details.address:
+        raise NoAddress("The job has no address yet; every page must name the house.")
+    shown = printed(state)
+    if not state.findings and not shown:
+        raise NotIssuable("There is no finding and no picture to print yet.")
+    return shown
+
+
+def gather(desk: Desk, wanted: Wanted, when: datetime, shown: Iterable[PictureState]) -> Contents:
+    """Say what the next edition holds.
+
+    Parameters
+    ----------
+    shown
+        The pictures it prints; their originals, and the copies of frames from films, are at hand.
     """
     details, state = desk.job.details, desk.state()
-    if not details.address:
-        raise NotIssuable("The job has no address yet; every page must name the house.")
-    pictures_printed = printed(state)
-    if not state.findings and not pictures_printed:
-        raise NotIssuable("There is no finding and no picture to print yet.")
-    edition, kept = _earlier(desk)
+    kept = numbers_given(desk.job)
     findings = state.printed_findings
     rooms = tuple(dict.fromkeys([*state.rooms, *(f.room for f in findings if f.room)]))
-    photos = [_photo(desk, state, picture) for picture in pictures_printed]
+    photos = [_photo(desk, state, picture) for picture in shown]
     numbered = number_photos(rooms, findings, photos, kept=kept, used=kept.values())
     contents = Contents(
         address=details.address,
@@ -271,7 +304,7 @@ def gather(desk: Desk, wanted: Wanted, when: datetime) -> Contents:
         standard=details.standard,
         language=details.language,
         layout=Layout(Paper(wanted.paper or details.paper), wanted.per_page or details.per_page),
-        edition=edition,
+        edition=max((int(line.about) for line in desk.job.lines if line.what == "issue"), default=0) + 1,
         draft=wanted.draft,
         record_digest=Digest(desk.job.last_hash),
         manifest_digest=files.digest_of(desk.job.originals / MANIFEST),
@@ -293,72 +326,7 @@ def _at_the_house(when: datetime, zone: str) -> datetime:
     return there.replace(tzinfo=timezone(there.utcoffset() or timedelta()))
 
 
-class _Printer:
-    """Gives printed copies: upright, in the light in force, with marks; each made once and kept."""
-
-    def __init__(self, desk: Desk, progress: Progress) -> None:
-        self._original = desk.job.original
-        self._folder = desk.job.copies / "printed"
-        self._progress = progress
-
-    def __call__(self, photo: Photo, wanted: PrintSize, /) -> bytes:
-        place = self._place(photo, wanted)
-        if not place.is_file():
-            print_copy(self._file(photo), photo, wanted, place)
-        return place.read_bytes()
-
-    def prepare(self, photos: Sequence[Photo], wanted: PrintSize) -> None:
-        """Make the copies that are not there yet, on every core."""
-        missing = [photo for photo in photos if not self._place(photo, wanted).is_file()]
-        self._progress.begin("making printed copies", len(missing))
-        if len(missing) >= WORTH_A_POOL:
-            with run.workers() as pool:
-                made = [
-                    pool.submit(print_copy, self._file(p), p, wanted, self._place(p, wanted)) for p in missing
-                ]
-                for done in as_completed(made):
-                    done.result()
-                    self._progress.step()
-        else:
-            for photo in missing:
-                self(photo, wanted)
-                self._progress.step()
-        self._progress.end()
-
-    def _file(self, photo: Photo) -> Path:
-        return self._original(photo.film.place if photo.film else photo.place)
-
-    def _place(self, photo: Photo, wanted: PrintSize) -> Path:
-        made_from = to_json(
-            (
-                photo.film.pixels if photo.film else photo.digest,
-                photo.light,
-                photo.marks,
-                wanted,
-                PRINT_VERSION,
-            )
-        )
-        return self._folder / f"{hashlib.sha256(made_from.encode()).hexdigest()}.jpg"
-
-
-def print_copy(original: Path, photo: Photo, wanted: PrintSize, target: Path) -> None:
-    """Make one printed copy: upright, in its recorded light, its marks drawn.
-
-    Raises
-    ------
-    BadPicture
-        The original cannot be decoded.
-    DiskFull, CannotWrite
-        Nothing is left behind.
-    """
-    rgb = pictures.decode(original, wanted.longest_px)
-    lit = rgb if photo.light.left_alone else light.replay(rgb, photo.light)
-    jpeg = pictures.upright_jpeg(marks.draw(lit, photo.marks), wanted.quality)
-    files.make_folders(target.parent)
-    files.write_whole(target, jpeg)
-
-
-def _write(contents: Contents, printer: _Printer, wanted: Wanted, folder: Path) -> str:
+def _write(contents: Contents, printer: Printer, wanted: Wanted, folder: Path) -> str:
     said = ""
     with files.writing(folder):
         wanted_size = size.at(contents.layout)
@@ -368,6 +336,9 @@ def _write(contents: Contents, printer: _Printer, wanted: Wanted, folder: Path) 
             writer.write(contents, printer, wanted_size, folder / writer.file_name)
         if wanted.mail_limit is not None:
             said = size.fit(contents, printer, wanted.mail_limit, folder / MAIL).words
+        # Before the list vouches for them and the record for the list.
+        for document in folder.iterdir():
+            files.sync_file(document)
     return said
 
 
@@ -377,7 +348,7 @@ def _place(desk: Desk, contents: Contents) -> Path:
 
 def printed(state: State) -> list[PictureState]:
     """Pictures of findings and overall views of rooms; room cards and what cannot be shown left out."""
-    attached = {a.frame for a in state.attachments if any(f.number == a.finding for f in state.findings)}
+    attached = {a.frame for a in state.attachments}
     return [p for p in state.pictures if p.usable and (p.frame in attached or (p.view and p.card is None))]
 
 
@@ -442,15 +413,13 @@ def _confirmed(desk: Desk, state: State) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _earlier(desk: Desk) -> tuple[int, dict[FrameNumber, int]]:
-    """Number of the next edition, and every photo number ever given."""
-    kept: dict[FrameNumber, int] = {}
-    number = 0
-    for line in desk.job.lines:
+def numbers_given(job: Job) -> dict[FrameNumber, int]:
+    """Give every photo number that an edition ever gave, by frame."""
+    given: dict[FrameNumber, int] = {}
+    for line in job.lines:
         if line.what == "issue":
-            number = max(number, int(line.about))
-            kept |= {FrameNumber(int(frame)): photo for frame, photo in line.value["photos"].items()}
-    return number + 1, kept
+            given |= {FrameNumber(int(frame)): photo for frame, photo in line.value["photos"].items()}
+    return given
 
 
 def _changes(desk: Desk, contents: Contents) -> tuple[str, ...]:
@@ -471,6 +440,8 @@ def differences(before: Contents, after: Contents) -> tuple[str, ...]:
     said += [f"Finding {n} was added." for n in new.keys() - old.keys()]
     said += [f"Finding {n} was withdrawn." for n in old.keys() - new.keys()]
     said += [f"Finding {n} was changed." for n in old.keys() & new.keys() if old[n] != new[n]]
+    if [n for n in old if n in new] != [n for n in new if n in old]:
+        said.append("The order of the findings was changed.")
     was, now = ({p.number: p for p in c.photos} for c in (before, after))
     said += [f"Photo {n} was added." for n in now.keys() - was.keys()]
     said += [f"Photo {n} was taken out." for n in was.keys() - now.keys()]
@@ -478,15 +449,7 @@ def differences(before: Contents, after: Contents) -> tuple[str, ...]:
     seen_before, seen_now = ({(n.place, n.reason) for n in c.not_seen} for c in (before, after))
     if seen_before != seen_now:
         said.append("The list of what could not be seen was changed.")
-    names = ("address", "client", "inspector", "licence", "inspected_on", "weather", "standard")
-    said += [
-        f"The {name.replace('_', ' ')} was changed."
-        for name in names
-        if getattr(before, name) != getattr(after, name)
-    ]
+    for name, words in _SAID_OF.items():
+        if getattr(before, name) != getattr(after, name):
+            said.append(f"The {words or name} was changed.")
     return tuple(said) or ("Nothing but the issue itself.",)
-
-
-def _unlooked(state: State, contents: Contents) -> tuple[FrameNumber, ...]:
-    looked = {p.frame for p in state.pictures if p.looked}
-    return tuple(sorted(photo.frame for photo in contents.photos if photo.frame not in looked))

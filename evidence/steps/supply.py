@@ -6,20 +6,22 @@ The folder made is a BagIt bag (RFC 8493) of its own: whoever receives it can ch
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import shutil
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from evidence import files
 from evidence.bag import MANIFEST, Admission, Bag
-from evidence.errors import AlreadyThere, DigestMismatch, WrongUsage
+from evidence.errors import AlreadyThere, CardUnreadable, DigestMismatch, WrongUsage
 from evidence.report import captions
+from evidence.steps import frames
 from evidence.steps.findings import finding_of
-from evidence.steps.issue import Wanted, gather
+from evidence.steps.issue import Wanted, gather, numbers_given, to_print
 from evidence.words import FileKind
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
-    from datetime import datetime
+    from datetime import date, datetime
     from pathlib import Path
 
     from evidence.desk import Desk
@@ -29,6 +31,11 @@ if TYPE_CHECKING:
     from evidence.words import Digest, Taken
 
 STATEMENT = "STATEMENT.txt"
+UNFINISHED = "NOT-FINISHED.txt"
+"""Lies among the originals, where no list names it, until all of the bag is there."""
+_NOTHING = (
+    "nothing was handed over. “evidence verify” names all that is wrong; a second copy may hold it sound."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +76,20 @@ def supply(
         ``target`` exists.
     UnknownFinding, WrongUsage
         There is no such finding, or none of them has a picture.
+    NoAddress
+        Nothing says what house it is.
     DigestMismatch
-        An original is not as the job's manifest says; nothing is handed over as sound.
+        An original is not as the job's manifest says, or cannot be read.
+    BadPicture
+        What a printed copy shows of a raw file or film cannot be told.
     DiskFull, CannotWrite
-        The bag is not finished; the folder is left and says so by having no manifest of it.
+        The bag could not be made.
+
+    Notes
+    -----
+    Whatever leaves, there is no ``target``, and nothing of it is left. The bag is made beside its
+    place; what a kill leaves there holds a file that no list names, so no checker calls it sound,
+    and the next try removes it.
     """
     if target.exists():
         raise AlreadyThere(f"{files.shown(str(target))} exists already; give another folder.")
@@ -80,42 +97,80 @@ def supply(
     chosen = tuple(dict.fromkeys(findings))
     for number in chosen:
         finding_of(state, number)
-    contents = gather(desk, Wanted(draft=True), now)
-    photos = [photo for photo in contents.photos if set(photo.findings) & set(chosen)]
-    if not photos:
+    showing = {a.frame for a in state.attachments if a.finding in chosen}
+    shown = [picture for picture in to_print(desk) if picture.frame in showing]
+    if not shown:
         raise WrongUsage("None of these findings has a picture to hand over.")
-    listed = desk.job.bag().entries
     # Two frames of one film come from one original.
-    pictured = {photo.place: photo for photo in photos}
-    beside = _raws_of(desk, pictured.keys())
-    bag = Bag.create(target, f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}", now.date())
-    wanted = [*pictured, *(raw.original.place for raws in beside.values() for raw in raws)]
-    progress.begin("copying originals", len(wanted))
+    pictured = dict.fromkeys((p.lifted.film if p.lifted else p.taken.original).place for p in shown)
+    raws = _raws_of(desk, pictured.keys())
+    wanted = [*pictured, *(raw.original.place for beside in raws.values() for raw in beside)]
+    making = target.with_name(f".{target.name}.part")
+    _remove(making)
+    files.make_folders(target.parent)
+    with files.writing(making):
+        making.mkdir()
+    try:
+        name = f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}"
+        bag, digests = _bagged(desk, making, name, wanted, now.date(), progress=progress)
+        # A lift by hand is measured on the frame's copy; nothing else here needs one.
+        frames.restore(desk, [p for p in shown if isinstance(p.light_decided, float)])
+        contents = gather(desk, Wanted(draft=True), now, shown)
+        given = numbers_given(desk.job)
+        photos = [replace(photo, number=given.get(photo.frame, 0)) for photo in contents.photos]
+        manifest = files.digest_of(making / MANIFEST)
+        told = statement(contents, Handed(chosen, photos, raws), manifest, desk.job.last_hash)
+        bag.add_tag(STATEMENT, told)
+        value: dict[str, Json] = {
+            "manifest": manifest,
+            "statement": files.digest_of(making / STATEMENT),
+            "originals": list(wanted),
+        }
+        # Before the last move, so that no bag stands in its place that the record does not know.
+        desk.job.record("supply", ", ".join(map(str, chosen)), value)
+        with files.writing(target):
+            bag.payload(UNFINISHED).unlink()
+            making.rename(target)
+            files.sync_folder(target.parent)
+    except BaseException:
+        _remove(making)
+        raise
+    return Supplied(target, chosen, digests, manifest)
+
+
+def _bagged(
+    desk: Desk, folder: Path, name: str, places: Sequence[str], day: date, *, progress: Progress
+) -> tuple[Bag, dict[str, Digest]]:
+    """Copy originals into a new bag, each read back and held to the job's list."""
+    listed = desk.job.bag().entries
+    files.make_folders(folder / "data")
+    files.write_whole(folder / "data" / UNFINISHED, b"This bag was not finished; do not hand it over.\n")
+    bag = Bag.create(folder, name, day)
+    progress.begin("copying originals", len(places))
     batch, staging = [], bag.staging()
-    for number, place in enumerate(wanted):
+    for number, place in enumerate(places):
         copy = staging / f"{number}"
-        digest = files.copy_verified(desk.job.original(place), copy)
-        if digest != listed[place]:
-            raise DigestMismatch(
-                f"{files.shown(place)} is not as it was taken in; nothing was handed over. "
-                "“evidence verify” names all that is wrong; a second copy may hold it sound."
-            )
+        try:
+            digest = files.copy_verified(desk.job.original(place), copy)
+        except CardUnreadable as problem:
+            raise DigestMismatch(f"{files.shown(place)} cannot be read; {_NOTHING}") from problem
+        if digest != listed.get(place):
+            raise DigestMismatch(f"{files.shown(place)} is not as it was taken in; {_NOTHING}")
         batch.append(Admission(copy.name, place, digest, copy.stat().st_size))
         progress.step(note=place.rsplit("/", 1)[-1])
-    bag.admit(batch, None, now.date())
+    bag.admit(batch, None, day)
     bag.settle()
     bag.close()
     progress.end()
-    manifest = files.digest_of(target / MANIFEST)
-    handed = Handed(chosen, photos, beside)
-    bag.add_tag(STATEMENT, statement(contents, handed, manifest, desk.job.last_hash))
-    value: dict[str, Json] = {
-        "manifest": manifest,
-        "statement": files.digest_of(target / STATEMENT),
-        "originals": list(wanted),
-    }
-    desk.job.record("supply", ", ".join(map(str, chosen)), value)
-    return Supplied(target, chosen, {place: listed[place] for place in wanted}, manifest)
+    return bag, {place: listed[place] for place in places}
+
+
+def _remove(making: Path) -> None:
+    """Remove a bag of our own that was not finished, with its copies, which are read-only."""
+    for path in making.rglob("*"):
+        if path.is_file():
+            files.discard(path)
+    shutil.rmtree(making, ignore_errors=True)
 
 
 def _raws_of(desk: Desk, places: Collection[str]) -> dict[str, list[Taken]]:
@@ -135,7 +190,10 @@ def _raws_of(desk: Desk, places: Collection[str]) -> dict[str, list[Taken]]:
 
 @dataclass(frozen=True, slots=True)
 class Handed:
-    """What a statement tells of: findings by number, their photos, and raw files by their picture's place."""
+    """What a statement tells of: findings by number, their photos, and raw files by their picture's place.
+
+    A photo has the number that an edition gave it, 0 when none did.
+    """
 
     findings: Sequence[int]
     photos: Sequence[Photo]
@@ -173,7 +231,7 @@ def statement(contents: Contents, handed: Handed, manifest: str, record: str) ->
         for photo in (p for p in handed.photos if number in p.findings):
             done = captions.mark_words(photo.marks)
             said += [
-                f"  Photo {photo.number} (picture {photo.frame} of the job): data/{photo.place}",
+                f"  {_named(photo)}: data/{photo.place}",
                 f"    SHA-256 {photo.digest}",
                 f"    The camera showed: {captions.camera_time(photo.time, contents.language)}",
             ]
@@ -187,10 +245,16 @@ def statement(contents: Contents, handed: Handed, manifest: str, record: str) ->
                 said.append(f"    SHA-256 of that frame as a binary PPM: {photo.film.pixels}")
             if photo.corrected is not None:
                 corrected = captions.camera_time(photo.corrected, contents.language)
-                said.append(f"    Corrected to: {corrected}, because {photo.correction}")
+                said.append(f"    Corrected to: {corrected}: {captions.correction_words(photo)}")
             said.append(
                 f"    Its printed copy: {captions.light_words(photo.light)}{f'; {done}' if done else ''}."
             )
             if not photo.light.left_alone:
                 said.append(f"    Tone curve, input code 0 to 255: {' '.join(map(str, photo.light.curve))}")
     return "\n".join(said) + "\n"
+
+
+def _named(photo: Photo) -> str:
+    if not photo.number:
+        return f"Picture {photo.frame} of the job, not issued"
+    return f"Photo {photo.number} (picture {photo.frame} of the job)"

@@ -13,7 +13,7 @@ from dataclasses import fields, is_dataclass
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
-from evidence.words import CameraTime, Light
+from evidence.words import CameraTime, Light, in_stops
 
 if TYPE_CHECKING:
     from evidence.record import Json
@@ -121,7 +121,7 @@ def clock_of(seconds: float) -> str:
 def light_text(light: Light | None, decided: str | float | None = None) -> str:
     """Say in two or three words how a picture is brightened."""
     if isinstance(decided, float):
-        return f"{decided:+.1f} stops, by hand"
+        return f"{_lift(decided)}, by hand"
     if decided is not None:
         return "as taken, by hand"
     if light is None:
@@ -130,4 +130,8 @@ def light_text(light: Light | None, decided: str | float | None = None) -> str:
         return "too dark"
     if light.too_bright:
         return "too bright"
-    return "as taken" if light.left_alone else f"{light.stops:+.1f} stops"
+    return "as taken" if light.left_alone else _lift(light.stops)
+
+
+def _lift(stops: float) -> str:
+    return f"{'-' if stops < 0 else '+'}{in_stops(abs(stops))} stops"

@@ -50,6 +50,8 @@ def delivered(one: Delivery) -> str:
     way = f" by {clean(one.by)}" if one.by else ""
     said = [f"Noted: edition {one.edition} was delivered to {clean(one.to)} on {one.on.isoformat()}{way}."]
     said += [f"  {name}  {digest}" for name, digest in one.files.items()]
+    if one.said:
+        said.append(f"Mind: {one.said}")
     return "\n".join(said)
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+import numpy as np
 import pytest
 
+from evidence.light import by_stops
 from evidence.report import captions
 from evidence.words import CameraTime, TimeSource
 from tests.report.made_up import house
@@ -35,9 +37,11 @@ def test_a_time_without_zone_says_so_and_one_with_zone_gives_it() -> None:
     assert captions.camera_time(replace(AT, offset_min=-360), "en-GB") == "25 Nov 2026, 14:03:12 UTC-06:00"
 
 
-@pytest.mark.parametrize(("reason", "printed"), [("clock 40 s fast", True), ("", False)])
-def test_a_corrected_time_is_printed_beside_the_cameras_and_only_with_its_reason(
-    reason: str, printed: bool
+@pytest.mark.parametrize(
+    ("reason", "said"), [("clock 40 s fast", "clock 40 s fast"), ("", "reason not recorded")]
+)
+def test_a_corrected_time_is_printed_beside_the_cameras_with_its_reason_or_that_there_is_none(
+    reason: str, said: str
 ) -> None:
     contents = house(1)
     photo = replace(contents.photos[0], time=AT, corrected=AT.later(-40), correction=reason)
@@ -45,7 +49,14 @@ def test_a_corrected_time_is_printed_beside_the_cameras_and_only_with_its_reason
     told = captions.caption(photo, contents).text
 
     assert "camera time Nov 25, 2026, 2:03:12 PM" in told
-    assert ("corrected time Nov 25, 2026, 2:02:32 PM" in told) is printed
+    assert f"corrected time Nov 25, 2026, 2:02:32 PM (zone not recorded): {said}" in told
+
+
+def test_a_lift_by_hand_is_printed_as_it_was_asked_for() -> None:
+    """A quarter of a stop, one step of the review page's keys, is not 0.2."""
+    lifted = by_stops(np.full((60, 80, 3), 40, np.uint8), 0.25)[1]
+
+    assert captions.light_words(lifted).startswith("brightened 0.25 stops")
 
 
 def test_a_room_that_nobody_confirmed_is_marked_as_proposed() -> None:

@@ -24,6 +24,14 @@ def test_no_reference_is_printed_unless_a_finding_was_given_one() -> None:
     assert REFERENCE_CAUTION in cautions(pointed)
 
 
+def test_an_inspector_without_a_name_confirmed_all_the_same() -> None:
+    bare = Contents("14 Alder Court", datetime(2026, 11, 25, tzinfo=UTC))
+
+    assert any(" The inspector confirmed or changed" in said for said in cautions(bare))
+    named = cautions(replace(bare, inspector="A. Wren"))
+    assert any(" The inspector (A. Wren) confirmed or changed" in said for said in named)
+
+
 def test_a_danger_carries_its_usual_caution_below_the_finding() -> None:
     danger = dict(parts(replace(LEAK, hazard="carbon monoxide")))["Danger"]
 

@@ -15,6 +15,7 @@ from evidence.errors import TooLargeToMail
 from evidence.report import captions, size, writers
 from evidence.report import csv as table
 from evidence.report.contents import Contents, PrintSize
+from evidence.report.plain import one_line
 from evidence.words import Finding
 from tests.report import made_up
 
@@ -30,6 +31,20 @@ def written(name: str, contents: Contents, folder: Path) -> Path:
     row = writers.writer(name)
     row.write(contents, made_up.printer, SMALL, folder / row.file_name)
     return folder / row.file_name
+
+
+def test_a_document_with_a_very_long_address_names_as_much_of_it_as_its_properties_hold(
+    house: Contents, tmp_path: Path
+) -> None:
+    long = replace(house, address="Flat 3, " + "Alder Court " * 25, inspector="A. Wren " * 40)
+
+    with zipfile.ZipFile(written("docx", long, tmp_path)) as parts:
+        told = parts.read("docProps/core.xml").decode()
+        page = parts.read("word/document.xml").decode()
+
+    (title,) = re.findall("<dc:title>(.*)</dc:title>", told)
+    assert title == f"Photo appendix, {one_line(long.address)}"[:255]
+    assert one_line(long.address) in page
 
 
 class Reader(HTMLParser):

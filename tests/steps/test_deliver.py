@@ -69,6 +69,41 @@ def test_the_status_counts_down_until_the_last_edition_was_delivered(desk: Desk)
     assert "(delivered late)" in tables.status(status(desk, DAY + timedelta(days=3)))
 
 
+def test_a_second_delivery_to_the_same_person_stands_beside_the_first(desk: Desk) -> None:
+    issued(desk)
+    desk.job.set_details(replace(desk.job.details, due=DAY))
+    first = deliver.deliver(desk, "R. Moss", DAY, names=("appendix.html",))
+
+    later = deliver.deliver(desk, "R. Moss", DAY + timedelta(days=9), names=("schedule.csv",))
+    again = deliver.deliver(desk, "R. Moss", DAY + timedelta(days=9), names=("schedule.csv",))
+
+    assert again == later
+    assert deliver.deliveries(desk.job) == (first, later)
+    assert "(delivered in time)" in tables.status(status(desk, DAY + timedelta(days=9)))
+
+
+def test_a_delivery_noted_by_an_earlier_version_is_read(desk: Desk) -> None:
+    """Its key alone said to whom, slash or not."""
+    issued(desk)
+    desk.decide("delivered", "1/Moss c/o Fern", {"on": "2026-03-06", "by": "", "files": {"x.pdf": "0"}})
+
+    (noted,) = deliver.deliveries(desk.job)
+
+    assert (noted.edition, noted.to, noted.on) == (1, "Moss c/o Fern", DAY)
+
+
+@pytest.mark.parametrize(("days", "odd"), [(-2, True), (1, False)])
+def test_a_delivery_from_before_the_edition_was_issued_is_remarked_on(
+    desk: Desk, days: int, odd: bool
+) -> None:
+    issued(desk)
+    today = desk.job.now().date()
+
+    noted = deliver.deliver(desk, "R. Moss", today + timedelta(days=days))
+
+    assert ("was issued later than that" in tables.delivered(noted)) is odd
+
+
 def test_a_document_that_is_not_as_it_was_issued_is_not_noted(desk: Desk) -> None:
     issued(desk)
     name = next(path for path in (desk.job.issued / "edition-1").iterdir() if path.suffix == ".html")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import json
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -13,6 +16,7 @@ from pathlib import Path
 import bagit
 import numpy as np
 import pytest
+from PIL import Image
 
 from evidence.desk import Desk
 from evidence.errors import BadPicture, WrongUsage
@@ -216,9 +220,30 @@ def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
     before = copy.read_bytes()
     shutil.rmtree(desk.job.copies)
 
-    frames.restore(desk)
+    frames.restore(desk, desk.lifted())
 
     assert copy.read_bytes() == before
+
+
+def test_a_copy_that_shows_other_pixels_is_made_again_before_it_is_printed(desk: Desk) -> None:
+    """Plain blue in the place of the frame, a sound PNG in itself: the recorded digest tells it."""
+    lift(desk, every_s=3.0)
+    finding = findings.add(desk, {"seen": "The pan is rusty.", "room": "Attic"})
+    attach.attach(desk, finding.number, [5])
+    picture = desk.state().picture(5)
+    assert picture
+    copy = desk.job.original(picture.taken.original.place)
+    before = copy.read_bytes()
+    Image.new("RGB", (96, 128), (0, 0, 255)).save(copy)
+
+    made = issue.issue(desk, issue.Wanted(("html",), unlooked_reason="a test"), progress=Silent())
+
+    assert copy.read_bytes() == before
+    coded = re.findall(
+        r"data:image/jpeg;base64,([^\"']+)", (made.folder / "appendix.html").read_text("utf-8")
+    )
+    (printed,) = (np.asarray(Image.open(io.BytesIO(base64.b64decode(one))), np.int16) for one in coded)
+    assert np.abs(printed[..., 2] - printed[..., 0]).mean() < 8
 
 
 def test_a_frame_that_decodes_otherwise_is_not_passed_off_as_the_same(
@@ -230,7 +255,7 @@ def test_a_frame_that_decodes_otherwise_is_not_passed_off_as_the_same(
     monkeypatch.setattr(lifting, "at", lambda path, at_s: real(path, at_s - 1))
 
     with pytest.raises(BadPicture, match="other pixels"):
-        frames.restore(desk)
+        frames.restore(desk, desk.lifted())
 
 
 def test_a_job_without_its_database_has_its_frames_again(desk: Desk) -> None:
@@ -296,6 +321,9 @@ def test_a_film_nobody_can_decode_is_said_to_be_one(desk: Desk) -> None:
     [
         (frames.Wanted(), "Say which frames"),
         (frames.Wanted(every_s=0.01), "0.2 seconds"),
+        (frames.Wanted(every_s=float("nan")), "0.2 seconds"),
+        (frames.Wanted(every_s=float("inf")), "0.2 seconds"),
+        (frames.Wanted(at=(1.0, 99.0)), r"is 0:00:06.000 long; no frame of it is shown at 99 s"),
         (frames.Wanted(sentences=(3,)), "no sentence 3"),
         (frames.Wanted(at=(1.0,) * 601), "601 frames"),
     ],

@@ -14,7 +14,7 @@ import pytest
 from evidence import verify
 from evidence.bag import MAKING
 from evidence.desk import Desk
-from evidence.errors import NotIssuable
+from evidence.errors import DigestMismatch, NoAddress, NotIssuable
 from evidence.packing import from_json
 from evidence.progress import Silent
 from evidence.report import wording
@@ -22,6 +22,7 @@ from evidence.report.contents import Contents
 from evidence.settings import Details, details
 from evidence.steps import attach, findings, gaps, issue, rooms
 from evidence.words import Distance
+from tests import saboteurs
 
 
 def now() -> datetime:
@@ -81,6 +82,55 @@ def test_the_same_job_issued_again_says_that_nothing_changed(ready: Desk) -> Non
     assert contents(issued(ready)).changes == ("Nothing but the issue itself.",)
 
 
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"required_text": ["NOTICE: This is not a warranty."]}, "wording of the required texts"),
+        ({"language": "en-GB"}, "way of writing dates and numbers"),
+        ({"per_page": 4}, "page size or the number of photos"),
+        ({"paper": "a4"}, "page size or the number of photos"),
+        ({"inspector": "B. Finch"}, "account of who confirmed what"),
+    ],
+)
+def test_a_change_of_what_is_printed_beside_the_findings_is_said(
+    ready: Desk, changed: dict[str, object], said: str
+) -> None:
+    issued(ready, formats=("csv",))
+    ready.job.set_details(details(changed, ready.job.details))
+
+    assert any(said in change for change in contents(issued(ready, formats=("csv",))).changes)
+
+
+def test_findings_put_into_another_order_are_said_to_be(ready: Desk) -> None:
+    issued(ready, formats=("csv",))
+    findings.order(ready, [2, 1])
+
+    assert contents(issued(ready, formats=("csv",))).changes == ("The order of the findings was changed.",)
+
+
+def test_a_withdrawn_finding_decides_nothing_about_a_picture_it_shared(ready: Desk) -> None:
+    """It was attached first, last in its line and from afar; what stands shows it first and close up."""
+    shared = findings.add(ready, {"seen": "A joist is notched."}).number
+    attach.attach(ready, 1, [3, 4, 5], distance=Distance.OVERALL)
+    attach.attach(ready, shared, [5, 4], distance=Distance.CLOSE_UP)
+
+    findings.withdraw(ready, 1)
+
+    (photo,) = (p for p in contents(issued(ready)).photos if p.frame == 5)
+    assert (photo.findings, photo.rank, photo.distance) == ((shared,), 0, Distance.CLOSE_UP)
+
+
+@pytest.mark.parametrize("draft", [True, False])
+def test_an_original_that_is_gone_is_named_and_nothing_is_issued(ready: Desk, draft: bool) -> None:
+    place = next(p.taken.original.place for p in ready.state().pictures if p.frame == 2)
+    ready.job.original(place).unlink()
+
+    with pytest.raises(DigestMismatch, match=r"Nothing was issued: .*OSTR0002\.JPG cannot be read"):
+        issued(ready, draft=draft)
+
+    assert list(ready.job.issued.glob("*")) == []
+
+
 def test_a_draft_is_no_edition_and_the_next_draft_takes_its_place(ready: Desk) -> None:
     before = ready.job.last_hash
 
@@ -121,6 +171,27 @@ def test_an_edition_that_lacks_its_last_move_is_checked_like_any(ready: Desk) ->
     assert fault.where == "issued/making-edition-1/appendix.pdf"
 
 
+def test_every_document_is_on_the_disk_before_the_record_names_the_edition(
+    ready: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A plug pulled after the record's line must not leave an edition of empty files."""
+    lost: list[list[str]] = []
+
+    def told(doing: str, path: Path) -> None:
+        if (doing, path.name) == ("write", "record.jsonl"):
+            lost.append(ledger.unsynced_below(ready.job.issued))
+
+    ledger = saboteurs.Ledger(told)
+    ledger.watch(monkeypatch)
+
+    made = issued(ready, formats=issue.FORMATS, mail_limit=10_000_000)
+
+    assert lost == [[]]
+    assert len(made.files) == 5
+    assert ledger.unsynced_below(made.folder) == []
+    assert ledger.unsafe_below(made.folder.parent) == []
+
+
 def test_killed_before_the_record_names_it_an_edition_leaves_nothing(ready: Desk) -> None:
     made = issued(ready, draft=True)
     rest = made.folder.with_name(MAKING + "edition-1")
@@ -135,8 +206,10 @@ def test_killed_before_the_record_names_it_an_edition_leaves_nothing(ready: Desk
 def test_a_job_without_address_is_not_issued(ready: Desk) -> None:
     ready.job.set_details(Details())
 
-    with pytest.raises(NotIssuable, match="address"):
+    with pytest.raises(NoAddress, match="address") as told:
         issued(ready)
+
+    assert "job.toml" in told.value.remedy
 
 
 def test_a_job_with_nothing_to_print_is_not_issued(desk: Desk) -> None:

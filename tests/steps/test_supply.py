@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import subprocess
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
@@ -11,14 +13,16 @@ from shutil import which
 import bagit
 import pytest
 
+from evidence import files
 from evidence.desk import Desk
 from evidence.errors import AlreadyThere, DigestMismatch, UnknownFinding, WrongUsage
 from evidence.files import digest_of
 from evidence.progress import Silent
-from evidence.steps import findings, read, supply
+from evidence.steps import findings, issue, read, supply
 from evidence.steps.attach import attach
 from evidence.steps.start import start
 from evidence.verify import verify
+from tests import saboteurs
 from tests.pictures.made_up import jpeg, scene
 from tests.pictures.test_raws import raw
 
@@ -105,17 +109,80 @@ def test_the_raw_file_beside_a_picture_is_handed_over_and_the_sound_note_is_not(
         assert digest in text
 
 
-def test_a_damaged_original_is_not_handed_over_as_sound(desk: Desk, tmp_path: Path) -> None:
+def original_of(desk: Desk, frame: int) -> Path:
+    place = next(p.taken.original.place for p in desk.state().pictures if p.frame == frame)
+    return desk.job.original(place)
+
+
+@pytest.mark.parametrize("gone", [True, False])
+def test_without_a_sound_original_there_is_no_bag_and_the_next_try_makes_it(
+    gone: bool, desk: Desk, tmp_path: Path
+) -> None:
     with_findings(desk)
-    place = next(p.taken.original.place for p in desk.state().pictures if p.frame == 2)
-    original = desk.job.original(place)
+    original = original_of(desk, 2)
     original.chmod(0o644)
-    original.write_bytes(original.read_bytes()[:-1] + b"!")
+    before = original.read_bytes()
+    original.unlink()
+    if not gone:
+        original.write_bytes(before[:-1] + b"!")
 
-    with pytest.raises(DigestMismatch, match=place.rsplit("/", 1)[-1]):
-        supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent())
+    with pytest.raises(DigestMismatch, match=original.name):
+        supply.supply(desk, [1], tmp_path / "there" / "out", NOW, progress=Silent())
 
-    assert not (tmp_path / "out" / supply.STATEMENT).exists()
+    assert list((tmp_path / "there").iterdir()) == []
+    assert not any(line.what == "supply" for line in desk.job.lines)
+    original.write_bytes(before)
+    assert verify(supply.supply(desk, [1], tmp_path / "there" / "out", NOW, progress=Silent()).folder).sound
+
+
+def test_a_damaged_original_of_another_finding_is_not_in_the_way(desk: Desk, tmp_path: Path) -> None:
+    with_findings(desk)
+    original_of(desk, 5).unlink()
+
+    assert verify(supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent()).folder).sound
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="the killing needs fork")
+@pytest.mark.parametrize("n", [60, 110, 150, 190, 215])
+def test_what_a_kill_leaves_is_no_sound_bag_and_the_next_try_makes_one(
+    n: int, desk: Desk, tmp_path: Path
+) -> None:
+    """SIGKILL before the n-th doing on the disk of some two hundred."""
+    with_findings(desk)
+    job, target = desk.job.folder, tmp_path / "handed" / "out"
+    desk.store.close()
+    desk.job.close()
+
+    def hand_over() -> None:
+        with Desk.open(job) as opened:
+            supply.supply(opened, [1], target, NOW, progress=Silent())
+
+    def killed() -> None:
+        files.os = saboteurs.KillsItself(n)  # type: ignore[assignment, attr-defined]
+        hand_over()
+
+    assert saboteurs.in_a_child(killed) == -signal.SIGKILL
+    assert not target.exists()
+    for left in (tmp_path / "handed").glob(".*"):
+        assert not (left / "bagit.txt").exists() or not verify(left).sound
+
+    hand_over()
+
+    bagit.Bag(str(target)).validate()
+    assert [path.name for path in (tmp_path / "handed").iterdir()] == ["out"]
+
+
+def test_a_photo_number_is_told_only_when_an_edition_gave_it(desk: Desk, tmp_path: Path) -> None:
+    with_findings(desk)
+    issue.issue(desk, issue.Wanted(("csv",), unlooked_reason="a test"), progress=Silent())
+    attach(desk, 1, [4])
+    given = next(line for line in desk.job.lines if line.what == "issue").value["photos"]
+
+    made = supply.supply(desk, [1], tmp_path / "out", NOW, progress=Silent())
+
+    text = (made.folder / supply.STATEMENT).read_text("utf-8")
+    assert f"Photo {given['2']} (picture 2 of the job): data/" in text
+    assert "Picture 4 of the job, not issued: data/" in text
 
 
 def test_wrong_askings_make_nothing(desk: Desk, tmp_path: Path) -> None:
