@@ -51,6 +51,23 @@ def empty(tmp_path: Path) -> Path:
         (["rooms", "JOB", "--overall", "77"], ExitCode.USAGE, "There is no picture 77"),
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
+        (["clock", "JOB", "--picture", "3", "--add", "60"], ExitCode.USAGE, "needs a reason"),
+        (["clock", "JOB", "--add", "60"], ExitCode.USAGE, "Say which clock"),
+        (
+            ["clock", "JOB", "--camera", "F2", "--add", "nan", "--reason", "x"],
+            ExitCode.USAGE,
+            "is not corrected by",
+        ),
+        (
+            ["clock", "JOB", "--camera", "F2", "--zone", "+99:99", "--reason", "x"],
+            ExitCode.USAGE,
+            "no distance from UTC",
+        ),
+        (
+            ["clock", "JOB", "--camera", "F2", "--zone", "+15:01", "--reason", "x"],
+            ExitCode.USAGE,
+            "no distance from UTC",
+        ),
         (["issue", "JOB", "--mail-limit", "ten"], ExitCode.USAGE, "no size such as"),
         (["frames", "JOB", "--every", "5"], ExitCode.USAGE, "Name the film"),
         (["frames", "JOB", "walk.mp4", "--at", "1"], ExitCode.USAGE, "There is no film"),

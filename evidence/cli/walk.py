@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from pathlib import Path
 from typing import Annotated
 
@@ -45,6 +46,8 @@ def clock(
     from evidence.steps import clock as step
 
     changing = bool(camera or picture or take)
+    if (add or zone or reason or shows or same_as) and not changing:
+        raise WrongUsage("Say which clock with --camera or --picture.")
     with at_desk(job, write=changing) as desk:
         if take:
             step.take_fault(desk, take)
@@ -63,13 +66,18 @@ def clock(
     return None
 
 
+_FARTHEST_MIN = 15 * 60
+"""No zone in use lies farther from UTC than 14 hours (IANA time zone database); one to spare."""
+
+
 def _offset(zone: str) -> int | None:
     if not zone:
         return None
-    sign, (hours, colon, minutes) = zone[:1], zone[1:].partition(":")
-    if sign not in "+-" or not (colon and hours.isdecimal() and minutes.isdecimal()):
+    match = re.fullmatch(r"([+-])([0-9]{1,2}):([0-5][0-9])", zone)
+    minutes = 60 * int(match[2]) + int(match[3]) if match else 0
+    if match is None or minutes > _FARTHEST_MIN:
         raise BadSetting(f"“{zone}” is no distance from UTC such as -06:00.")
-    return (-1 if sign == "-" else 1) * (60 * int(hours) + int(minutes))
+    return -minutes if match[1] == "-" else minutes
 
 
 @app.command()
