@@ -117,7 +117,7 @@ def rooms(
         if name:
             step.name(desk, {whole_number(visit, "visit"): room for visit, room in pairs(name, "--name")})
         if order:
-            step.order(desk, [room.strip() for room in order.split(",") if room.strip()])
+            step.order(desk, step.in_words(desk.state(), order))
         if overall:
             step.overall(desk, overall)
         state = desk.state()
