@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
+from evidence import __version__
 from evidence.cli import app
 from evidence.errors import ExitCode
 from evidence.job import Job
@@ -102,6 +103,19 @@ def test_bad_input_is_answered_by_one_sentence_and_the_documented_code(
 
     assert sentence in said(result).replace("\n", " ")
     assert result.exit_code == code
+
+
+def test_the_version_is_told_to_those_who_ask_in_either_way() -> None:
+    assert run("--version").output == run("version").output == f"{__version__}\n"
+
+
+def test_a_distance_is_known_with_or_without_its_hyphen(job: Path) -> None:
+    assert run("picture", job, "1", "--distance", "Close up with scale").exit_code == ExitCode.DONE
+
+    refused = run("picture", job, "1", "--distance", "far")
+    assert refused.exit_code == ExitCode.USAGE
+    assert "“far” is no distance; there are overall, mid-range" in " ".join(said(refused).split())
+    assert "close-up with scale" in said(run("picture", job, "1"))
 
 
 def test_an_empty_card_and_a_folder_without_pictures_are_told_apart(empty: Path, tmp_path: Path) -> None:

@@ -27,6 +27,24 @@ from evidence.errors import ExitCode, WrongUsage
 from evidence.words import Distance, Mark, Shape
 
 
+def _distance(word: str) -> Distance:
+    """Read a distance as a person types it: "close up" is "close-up"."""
+    for one in Distance:
+        if _plain(one) == _plain(word):
+            return one
+    raise typer.BadParameter(f"“{word}” is no distance; there are {', '.join(Distance)}.")
+
+
+def _plain(word: str) -> str:
+    return " ".join(word.replace("-", " ").split()).casefold()
+
+
+HowFar = Annotated[
+    Distance | None,
+    typer.Option(parser=_distance, metavar="DISTANCE", help=f"From how far: {', '.join(Distance)}."),
+]
+
+
 @app.command()
 @told
 def findings(
@@ -124,7 +142,7 @@ def attach(
     finding: Annotated[int, typer.Argument(help="Number of the finding.")],
     pictures: Annotated[list[int] | None, typer.Argument(help="Numbers of the pictures.")] = None,
     *,
-    distance: Annotated[Distance | None, typer.Option(help="From how far they show it.")] = None,
+    distance: HowFar = None,
     best: Annotated[bool, typer.Option("--best", help="Take the best of them as proposed.")] = False,
     remove: Annotated[bool, typer.Option("--remove", help="Take these pictures off the finding.")] = False,
     as_json: AsJson = False,
@@ -162,7 +180,7 @@ def picture(
     *,
     shows: Annotated[str | None, typer.Option(help="What they show, as it is to be printed.")] = None,
     direction: Annotated[str | None, typer.Option(help="Which way the camera looked, in words.")] = None,
-    distance: Annotated[Distance | None, typer.Option(help="From how far they show it.")] = None,
+    distance: HowFar = None,
     front: Annotated[bool, typer.Option("--front", help="Let it stand in front of its look-alikes.")] = False,
     apart: Annotated[
         bool | None, typer.Option("--apart/--together", help="Out of, or back into, their look-alikes.")
