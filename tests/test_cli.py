@@ -64,6 +64,10 @@ def empty(tmp_path: Path) -> Path:
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
         (["clock", "JOB", "--picture", "3", "--add", "60"], ExitCode.USAGE, "needs a reason"),
+        (["clock", "JOB", "--camera", "F2", "--picture", "3"], ExitCode.USAGE, "do not go together"),
+        (["clock", "JOB", "--camera", "F2", "--shows", "9:12"], ExitCode.USAGE, "go with --picture"),
+        (["clock", "JOB", "--picture", "3", "--zone", "-06:00"], ExitCode.USAGE, "goes with --camera"),
+        (["narration", "JOB", "a.vtt", "--remove", "--shift", "2"], ExitCode.USAGE, "do not go together"),
         (["clock", "JOB", "--add", "60"], ExitCode.USAGE, "Say which clock"),
         (
             ["clock", "JOB", "--camera", "F2", "--add", "nan", "--reason", "x"],

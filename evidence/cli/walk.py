@@ -17,6 +17,7 @@ from evidence.cli.door import (
     app,
     at_desk,
     mind,
+    one_of,
     pairs,
     progress,
     say,
@@ -48,6 +49,12 @@ def clock(
     changing = bool(camera or picture or take)
     if (add or zone or reason or shows or same_as) and not changing:
         raise WrongUsage("Say which clock with --camera or --picture.")
+    one_of({"--camera": bool(camera), "--picture": bool(picture), "--take": bool(take)})
+    one_of({"--add": bool(add), "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)})
+    if (shows or same_as) and not picture:
+        raise WrongUsage("--shows and --same-as go with --picture.")
+    if zone and not camera:
+        raise WrongUsage("--zone goes with --camera.")
     with at_desk(job, write=changing) as desk:
         if take:
             step.take_fault(desk, take)
@@ -261,6 +268,15 @@ def narration(
         raise WrongUsage("--says and --clap need --at-picture.")
     if (as_ or room or standard_words) and not accept:
         raise WrongUsage("--as, --room and --standard-words go with --accept.")
+    one_of(
+        {
+            "--remove": remove,
+            "--shift": bool(shift),
+            "--at-picture": bool(at_picture),
+            "--starts": bool(starts),
+        }
+    )
+    one_of({"--says": bool(says), "--clap": bool(clap)})
     with at_desk(job, write=bool(file or accept)) as desk:
         if file:
             transcript = step.take_in(desk, Path(file))
