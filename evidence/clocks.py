@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import zoneinfo
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -181,7 +182,7 @@ class Zone:
     Attributes
     ----------
     offset_min
-        Minutes east of UTC, a multiple of 15.
+        Minutes east of UTC: as recorded, as at the house, or else the nearest quarter of an hour.
     fast_s
         How much the camera's clock is ahead of satellite time, zone aside; median.
     pictures
@@ -195,10 +196,21 @@ class Zone:
 
 REMAINDER_S = 120.0
 """What may remain after rounding to a quarter of an hour before the zone is not believed."""
+MISSET_S = 30 * 60.0
+"""From this on a recorded offset is taken for one never set: many clocks show the house's time beside the
+maker's zone. No two zones that a person could mistake lie nearer."""
+FIXES = 3
+"""Different satellite times that must agree before a clock is believed to be minutes off; an old fix that
+is repeated indoors is one."""
 
 
-def zone(captures: Sequence[Capture]) -> Zone | None:
+def zone(captures: Sequence[Capture], house: str = "") -> Zone | None:
     """Find one camera's zone from pictures that carry both its own time and satellite time.
+
+    Parameters
+    ----------
+    house
+        The house's time zone (IANA name), "" when not given.
 
     Returns
     -------
@@ -206,23 +218,51 @@ def zone(captures: Sequence[Capture]) -> Zone | None:
 
     Notes
     -----
-    Satellite time in Exif is UTC (CIPA DC-008, GPSTimeStamp); zones in use are multiples of 15
-    minutes (IANA time zone database). Indoors a phone repeats an old fix, so one picture in five
-    may disagree.
+    The offset that the pictures carry is taken while the clock is near it, then the house's; where neither
+    is known, or they do not fit, the gap is rounded. Satellite time in Exif is UTC (CIPA DC-008,
+    GPSTimeStamp); zones in use are multiples of 15 minutes (IANA time zone database). Indoors a phone
+    repeats an old fix, so one picture in five may disagree.
     """
-    gaps = [
-        (capture.time.moment - capture.gps_utc).total_seconds()
-        for capture in captures
-        if capture.time is not None and capture.gps_utc is not None
-    ]
-    if not gaps:
+    told = [(c.time, c.gps_utc) for c in captures if c.time is not None and c.gps_utc is not None]
+    if not told:
         return None
+    recorded = _by_offsets(told, [time.offset_min for time, _ in told])
+    if recorded and abs(recorded.fast_s) < MISSET_S:
+        return recorded
+    if house and (there := _by_offsets(told, [_offset_at(fix, house) for _, fix in told])):
+        return there
+    gaps = [(time.moment - fix).total_seconds() for time, fix in told]
     offset = round(median(gaps) / 900.0) * 15
     rest = [gap - offset * 60.0 for gap in gaps]
     agreeing = sum(abs(r) < REMAINDER_S for r in rest)
     if not -12 * 60 <= offset <= 14 * 60 or agreeing < 0.8 * len(rest):
         return None
     return Zone(offset, median(rest), len(rest))
+
+
+def _by_offsets(told: Sequence[tuple[CameraTime, datetime]], offsets: Sequence[int | None]) -> Zone | None:
+    """Read how fast a clock is where each picture's offset is known; None where they do not agree."""
+    known = [offset for offset in offsets if offset is not None]
+    if len(known) < len(told):
+        return None
+    rest = [
+        (time.moment - fix).total_seconds() - 60.0 * offset
+        for (time, fix), offset in zip(told, known, strict=True)
+    ]
+    fast = median(rest)
+    agreeing = [fix for (_, fix), r in zip(told, rest, strict=True) if abs(r - fast) < REMAINDER_S]
+    if len(agreeing) < 0.8 * len(rest) or (abs(fast) >= REMAINDER_S and len(set(agreeing)) < FIXES):
+        return None
+    return Zone(Counter(known).most_common(1)[0][0], fast, len(rest))
+
+
+def _offset_at(instant: datetime, name: str) -> int | None:
+    """Minutes east of UTC in a zone at a naive UTC instant; None at the calendar's edge."""
+    try:
+        offset = instant.replace(tzinfo=UTC).astimezone(zoneinfo.ZoneInfo(name)).utcoffset()
+    except OverflowError:
+        return None
+    return None if offset is None else round(offset.total_seconds() / 60)
 
 
 def readings(moment: datetime, name: str) -> tuple[datetime, ...]:
@@ -258,7 +298,10 @@ def readings(moment: datetime, name: str) -> tuple[datetime, ...]:
     found: list[datetime] = []
     for fold in (0, 1):
         candidate = moment.replace(tzinfo=there, fold=fold)
-        back = candidate.astimezone(UTC).astimezone(there)
+        try:
+            back = candidate.astimezone(UTC).astimezone(there)
+        except OverflowError:  # the first or last hours of the calendar: no zone changes there
+            return (candidate,)
         if back.replace(tzinfo=None, fold=0) == moment.replace(fold=0) and all(
             candidate.astimezone(UTC) != other.astimezone(UTC) for other in found
         ):

@@ -76,7 +76,7 @@ class BadCatalogue(WrongUsage):
 
 
 class BadTable(WrongUsage):
-    """A table of findings is not there, or is not UTF-8 text."""
+    """A table of findings is not there, is not UTF-8 text, or is no table."""
 
     remedy = "Check its name, or save it anew as CSV in UTF-8, then give it again."
 

@@ -21,6 +21,8 @@ VERSION: Final = 1
 
 LARGEST_BYTES: Final = 20_000_000
 """Our own bound: a day's speech is under one megabyte of text."""
+_MOST_HOUR_DIGITS: Final = 3
+"""Hours of more digits are a slip: 999 are six weeks, and no recording of a house is so long."""
 WITHIN_S: Final = 15.0
 """How far from a sentence a picture may have been taken and still be beside it; docs/methods/narration.md."""
 
@@ -364,7 +366,10 @@ def _timestamp(line: str, at: int) -> tuple[float | None, int]:
     return _seconds(*match.groups("0")), match.end()
 
 
-def _seconds(hours: str, minutes: str, seconds: str, thousandths: str) -> float:
+def _seconds(hours: str, minutes: str, seconds: str, thousandths: str) -> float | None:
+    """Add up a time; None where no recording is that long."""
+    if len(hours.lstrip("0")) > _MOST_HOUR_DIGITS:
+        return None
     whole = (int(hours) * 60 + int(minutes)) * 60 + int(seconds)
     return (whole * 1000 + int(thousandths)) / 1000
 
@@ -418,7 +423,11 @@ def _srt(lines: Sequence[str]) -> tuple[list[Cue], int]:
         if match := _SRT_TIMES.match(line):
             close(next_begins=True)
             found = match.groups()
-            times = _seconds(*found[:4]), _seconds(*found[4:])
+            start, end = _seconds(*found[:4]), _seconds(*found[4:])
+            if start is None or end is None:
+                times, lost = None, lost + 1
+            else:
+                times = start, end
         elif "-->" in line and re.match(r"[\s\d:.,-]*-->", line):
             close(next_begins=True)
             times, lost = None, lost + 1

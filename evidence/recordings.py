@@ -34,6 +34,10 @@ from evidence.words import (
 AGREES_S = 5.0
 """A reading that starts a film within this of where its file's time puts it is taken: file times on
 cards step by 2 s (FAT), and cameras close a file a second or two after the last frame."""
+_DAY_S = 86_400.0
+# A day is left at either end for zones.
+_FIRST_S = datetime(1, 1, 1, tzinfo=UTC).timestamp() + _DAY_S
+_LAST_S = datetime(9999, 12, 31, tzinfo=UTC).timestamp()
 _UNSURE = "its clock can be read in more than one way"
 
 
@@ -66,7 +70,9 @@ class Recording:
         Readings of its container's time that remain, with the start each gives; two and more mean
         that the inspector has to say once which his camera writes.
     add_s, correction
-        The clock correction that the start holds already, and its reason.
+        The clock correction that the start holds already, and its reason; or that it cannot be.
+    corrected
+        A clock correction is in force, were it of no seconds.
     offset_min
         Minutes east of UTC that the start was made local by; None when the zone is not known.
     """
@@ -80,6 +86,7 @@ class Recording:
     add_s: float = 0.0
     correction: str = ""
     offset_min: int | None = None
+    corrected: bool = False
 
     @property
     def name(self) -> str:
@@ -93,9 +100,9 @@ class Recording:
 
     def time_at(self, at_s: float) -> CameraTime | None:
         """Give the camera's time of a moment in it, before any correction."""
-        if self.starts is None or self.assumed:
+        if self.starts is None or self.assumed or not in_calendar(shown := self.starts - self.add_s + at_s):
             return None
-        moment = datetime.fromtimestamp(self.starts - self.add_s + at_s, UTC).replace(tzinfo=None)
+        moment = datetime.fromtimestamp(shown, UTC).replace(tzinfo=None)
         return CameraTime(moment, self.offset_min, TimeSource.CONTAINER)
 
 
@@ -209,6 +216,28 @@ class Corrections:
         return [*first, *self._steps.get(camera, [])]
 
 
+def summed(in_force: Sequence[Decision]) -> tuple[float, str]:
+    """Add up clock corrections; give the seconds, and their reasons joined."""
+    reasons = [str(d.value.get("reason", "")) for d in in_force]
+    return sum(float(d.value["add_s"]) for d in in_force), "; ".join(r for r in reasons if r.strip())
+
+
+def in_calendar(seconds: float) -> bool:
+    """Tell whether a moment, in seconds since 1970, lies in the years 1 to 9999, which can be written.
+
+    Examples
+    --------
+    >>> in_calendar(moment("9999-12-30T00:00:00")), in_calendar(1e12)
+    (True, False)
+    """
+    return _FIRST_S <= seconds <= _LAST_S
+
+
+def beyond(add_s: float) -> str:
+    """Say that a correction cannot be."""
+    return f"not corrected by {add_s:+g} s, which would leave the years 1 to 9999"
+
+
 def camera_of(taken: Taken, capture: Capture) -> str:
     """Name what a film's clock belongs to: its camera, or its card when the camera has no name."""
     return capture.camera if capture.make or capture.model else taken.source
@@ -249,11 +278,14 @@ def place_recordings(
         capture = captures.get(row.original.digest, Capture())
         in_force = corrections.of(row, capture.camera)
         if row.kind in {FileKind.FILM, FileKind.SOUND}:
-            add_s = sum(float(d.value["add_s"]) for d in in_force)
-            reason = "; ".join(str(d.value.get("reason", "")) for d in in_force)
-            found.append(replace(_read(row, capture, decisions, around), correction=reason))
-            if found[-1].starts is not None and not found[-1].assumed and not _told(row, decisions):
-                found[-1] = replace(found[-1], starts=found[-1].starts + add_s, add_s=add_s)
+            read = _read(row, capture, decisions, around)
+            add_s, reason = summed(in_force)
+            if read.starts is not None and not read.assumed and not _told(row, decisions):
+                if in_calendar(read.starts + add_s):
+                    read = replace(read, starts=read.starts + add_s, add_s=add_s, corrected=bool(in_force))
+                else:
+                    reason = beyond(add_s)
+            found.append(replace(read, correction=reason))
     return tuple(found)
 
 
@@ -411,10 +443,12 @@ def _read(row: Taken, capture: Capture, decisions: Decisions, around: _Around) -
 
 def _readings(row: Taken, capture: Capture, around: _Around) -> dict[str, float]:
     """Give the readings of a container's time that fit the stills, by name, with the start each gives."""
-    if capture.time is None:
+    length_s = capture.length_s or 0.0
+    if capture.time is None or not in_calendar(capture.time.seconds - length_s):
         return {}
-    stills, offset = around.stills, _offset(capture.time.moment, around)
-    film = clocks.Film(capture.time.moment, capture.length_s or 0.0)
+    stills = [s for s in around.stills if in_calendar(s.seconds)]
+    offset = _offset(capture.time.moment, around)
+    film = clocks.Film(capture.time.moment, length_s)
     moments = [datetime.fromtimestamp(s.seconds, UTC).replace(tzinfo=None) for s in stills]
     named = capture.make or capture.model
     own = [
@@ -448,4 +482,5 @@ def _by_file_time(row: Taken, capture: Capture, stills: Sequence[Still]) -> floa
     ]
     if own is None or not ahead:
         return None
-    return own + median(ahead) - (capture.length_s or 0.0)
+    began = own + median(ahead) - (capture.length_s or 0.0)
+    return began if in_calendar(began) else None

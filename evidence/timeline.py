@@ -62,7 +62,7 @@ class PictureState:
     corrected
         Camera time after the clock correction in force, None without a time or a correction.
     correction
-        Why the time was corrected, "" when it was not.
+        Why the time was corrected, "" when it was not; or that the correction cannot be.
     seconds
         Its place on the job's line of time, in seconds since 1970 on the local clock.
     seconds_assumed
@@ -210,13 +210,8 @@ def _stills(facts: Facts, decisions: Decisions) -> list[PictureState]:
         if row.frame is None or row.kind not in {FileKind.PICTURE, FileKind.RAW}:
             continue
         capture = facts.captures.get(row.original.digest, Capture())
-        corrected, correction = None, ""
         in_force = corrections.of(row, capture.camera)
-        if capture.time is not None and in_force:
-            corrected = capture.time.later(sum(float(d.value["add_s"]) for d in in_force))
-            if offset := next((o for d in in_force if (o := d.value.get("offset_min")) is not None), None):
-                corrected = replace(corrected, offset_min=int(offset))
-            correction = "; ".join(str(d.value.get("reason", "")) for d in in_force)
+        corrected, correction = _corrected(capture.time, in_force) if capture.time else (None, "")
         known = corrected or capture.time
         if known is not None:
             last[row.source] = known.seconds
@@ -224,6 +219,17 @@ def _stills(facts: Facts, decisions: Decisions) -> list[PictureState]:
         still = PictureState(row.frame, row, capture, corrected, correction, seconds, known is None)
         stills.append(_as_measured(still, facts))
     return stills
+
+
+def _corrected(time: CameraTime, in_force: Sequence[Decision]) -> tuple[CameraTime | None, str]:
+    """Give a time as corrected with the reason for it; no time where it would leave the calendar."""
+    if not in_force:
+        return None, ""
+    add_s, reason = recordings.summed(in_force)
+    if not recordings.in_calendar(time.seconds + add_s):
+        return None, recordings.beyond(add_s)
+    offset = next((o for d in in_force if (o := d.value.get("offset_min")) is not None), time.offset_min)
+    return replace(time.later(add_s), offset_min=None if offset is None else int(offset)), reason
 
 
 def _recorded(facts: Facts, decisions: Decisions, stills: Sequence[PictureState]) -> tuple[Recording, ...]:
@@ -251,7 +257,7 @@ def _frame(facts: Facts, lifted: recordings.LiftedFrame) -> PictureState:
         capture=replace(
             film.capture, time=time, orientation=1, width=lifted.width, height=lifted.height, length_s=None
         ),
-        corrected=time.later(film.add_s) if time and film.correction else None,
+        corrected=time.later(film.add_s) if time and film.corrected else None,
         correction=film.correction,
         seconds=(film.starts or 0.0) + origin.at_s,
         seconds_assumed=time is None,

@@ -206,7 +206,13 @@ class CameraTime:
         return self.moment.replace(tzinfo=UTC).timestamp()
 
     def later(self, seconds: float) -> CameraTime:
-        """Give the same reading moved by a clock correction."""
+        """Give the same reading moved by a clock correction.
+
+        Raises
+        ------
+        OverflowError
+            It would leave the years 1 to 9999.
+        """
         return CameraTime(self.moment + timedelta(seconds=seconds), self.offset_min, self.source)
 
 

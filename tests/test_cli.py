@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
+from evidence import __version__
 from evidence.cli import app
 from evidence.errors import ExitCode
 from evidence.job import Job
@@ -48,6 +49,17 @@ def empty(tmp_path: Path) -> Path:
         (["attach", "JOB", "9", "1"], ExitCode.USAGE, "There is no finding 9"),
         (["findings", "JOB", "--why", "It matters."], ExitCode.USAGE, "Say which finding"),
         (["findings", "JOB", "--from", "XYZ-99"], ExitCode.USAGE, "no standard finding"),
+        (["findings", "JOB", "--add", ""], ExitCode.USAGE, "needs to say what was seen"),
+        (["findings", "JOB", "--edit", "7"], ExitCode.USAGE, "Say what to change"),
+        (["findings", "JOB", "--edit", "7", "--withdraw", "6"], ExitCode.USAGE, "do not go together"),
+        (["findings", "JOB", "--edit", "7", "--from", "ATT-06"], ExitCode.USAGE, "do not go together"),
+        (["findings", "JOB", "--withdraw", "7", "--why", "x"], ExitCode.USAGE, "Say which finding"),
+        (["findings", "JOB", "--add", "caf\udce9"], ExitCode.USAGE, "is not UTF-8"),
+        (["attach", "JOB", "1", "2", "--remove", "--best"], ExitCode.USAGE, "do not go together"),
+        (["attach", "JOB", "1", "--remove"], ExitCode.USAGE, "Name the pictures"),
+        (["picture", "JOB", "1", "99"], ExitCode.USAGE, "There is no picture 99"),
+        (["light", "JOB", "1", "99"], ExitCode.USAGE, "There is no picture 99"),
+        (["check", "XXX-99"], ExitCode.USAGE, "no standard finding"),
         (["light", "JOB", "99", "--as-taken"], ExitCode.USAGE, "There is no picture 99"),
         (["light", "JOB", "1", "--stops", "9"], ExitCode.USAGE, "A lift must lie between"),
         (["rooms", "JOB", "--name", "Kitchen"], ExitCode.USAGE, "3=Kitchen"),
@@ -56,6 +68,27 @@ def empty(tmp_path: Path) -> Path:
         (["review", "JOB", "--port", "-1"], ExitCode.USAGE, "--port"),
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
+        (["clock", "JOB", "--picture", "3", "--add", "60"], ExitCode.USAGE, "needs a reason"),
+        (["clock", "JOB", "--camera", "F2", "--picture", "3"], ExitCode.USAGE, "do not go together"),
+        (["clock", "JOB", "--camera", "F2", "--shows", "9:12"], ExitCode.USAGE, "go with --picture"),
+        (["clock", "JOB", "--picture", "3", "--zone", "-06:00"], ExitCode.USAGE, "goes with --camera"),
+        (["narration", "JOB", "a.vtt", "--remove", "--shift", "2"], ExitCode.USAGE, "do not go together"),
+        (["clock", "JOB", "--add", "60"], ExitCode.USAGE, "Say which clock"),
+        (
+            ["clock", "JOB", "--camera", "F2", "--add", "nan", "--reason", "x"],
+            ExitCode.USAGE,
+            "is not corrected by",
+        ),
+        (
+            ["clock", "JOB", "--camera", "F2", "--zone", "+99:99", "--reason", "x"],
+            ExitCode.USAGE,
+            "no distance from UTC",
+        ),
+        (
+            ["clock", "JOB", "--camera", "F2", "--zone", "+15:01", "--reason", "x"],
+            ExitCode.USAGE,
+            "no distance from UTC",
+        ),
         (["issue", "JOB", "--mail-limit", "ten"], ExitCode.USAGE, "no size such as"),
         (["issue", "JOB", "--mail-limit", "inf"], ExitCode.USAGE, "no size such as"),
         (["issue", "JOB", "--mail-limit", "0MB"], ExitCode.USAGE, "above nothing"),
@@ -95,6 +128,19 @@ def test_the_next_command_is_named_so_that_it_can_be_typed(
 
     assert 'Next: evidence intake "./-dash" CARD' in said(run("start", "--", "-dash"))
     assert 'Next: evidence intake "plain" CARD' in said(run("start", "plain"))
+
+
+def test_the_version_is_told_to_those_who_ask_in_either_way() -> None:
+    assert run("--version").output == run("version").output == f"{__version__}\n"
+
+
+def test_a_distance_is_known_with_or_without_its_hyphen(job: Path) -> None:
+    assert run("picture", job, "1", "--distance", "Close up with scale").exit_code == ExitCode.DONE
+
+    refused = run("picture", job, "1", "--distance", "far")
+    assert refused.exit_code == ExitCode.USAGE
+    assert "“far” is no distance; there are overall, mid-range" in " ".join(said(refused).split())
+    assert "close-up with scale" in said(run("picture", job, "1"))
 
 
 def test_an_empty_card_and_a_folder_without_pictures_are_told_apart(empty: Path, tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import zoneinfo
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -182,6 +183,41 @@ def test_no_zone_is_given_where_satellite_time_and_camera_do_not_settle_on_one()
     assert clocks.zone([taken(-5 * 3600), taken(-5 * 3600 + 500), taken(-5 * 3600 - 700)]) is None
     assert clocks.zone([taken(40 * 3600)]) is None
     assert clocks.zone([taken(5.5 * 3600 + 30)] * 4 + [taken(9e4)]) == clocks.Zone(330, 30.0, 5)
+
+
+def with_fixes(ahead_s: float, offset_min: int | None, *, fixes: int = 5) -> list[Capture]:
+    """Pictures a minute apart, six hours west of UTC, by a clock so far ahead; the last fix is repeated."""
+    shots = shown(*(60.0 * n + ahead_s for n in range(5)), offset_min=offset_min)
+    seen = [START + timedelta(hours=6, minutes=min(n, fixes - 1)) for n in range(5)]
+    return [Capture(time=time, gps_utc=fix) for time, fix in zip(shots, seen, strict=True)]
+
+
+def test_a_clock_a_quarter_of_an_hour_fast_is_told_where_the_zone_is_known() -> None:
+    fast = clocks.Zone(-360, 930.0, 5)
+
+    assert clocks.zone(with_fixes(930.0, -360)) == fast
+    assert clocks.zone(with_fixes(930.0, None), "America/Chicago") == fast
+    assert clocks.zone(with_fixes(930.0, None)) == clocks.Zone(-345, 30.0, 5), "nothing tells the zone"
+
+
+def test_a_makers_zone_that_nobody_set_does_not_make_a_right_clock_wrong() -> None:
+    """A body that shows the house's time and records +09:00, as it left the factory."""
+    assert clocks.zone(with_fixes(5.0, 540)) == clocks.Zone(-360, 5.0, 5)
+    assert clocks.zone(with_fixes(5.0, 540), "America/Chicago") == clocks.Zone(-360, 5.0, 5)
+
+
+def test_an_old_fix_repeated_indoors_does_not_set_a_clock_minutes_off() -> None:
+    stale = [
+        replace(one, gps_utc=START + timedelta(hours=5, minutes=50)) for one in with_fixes(0.0, -360)[:3]
+    ]
+
+    assert clocks.zone(stale) is None
+
+
+def test_the_calendars_last_hours_are_read_though_utc_lies_beyond_it() -> None:
+    (last,) = clocks.readings(datetime(9999, 12, 31, 23, 0), "America/Chicago")  # noqa: DTZ001
+
+    assert last.hour == 23
 
 
 def test_an_hour_exists_twice_in_autumn_and_not_at_all_in_spring() -> None:

@@ -142,6 +142,20 @@ def test_times_are_exact_to_the_millisecond_beyond_99_hours(line: str, start: fl
     assert (cue.start_s, cue.end_s) == (start, end)
 
 
+@pytest.mark.parametrize("hours", ["99999999999", "9" * 5000])
+@pytest.mark.parametrize(("head", "point"), [("WEBVTT\n\n", "."), ("", ",")], ids=["vtt", "srt"])
+def test_a_cue_at_a_time_that_no_recording_has_is_left_out_and_counted(
+    head: str, point: str, hours: str
+) -> None:
+    late = f"{hours}:00:00{point}000 --> {hours}:00:01{point}000\nToo late."
+    data = f"{head}00:00:01{point}000 --> 00:00:02{point}000\nIn time.\n\n{late}\n"
+
+    found = narration.read(data.encode())
+
+    assert [cue.text.strip() for cue in found.cues] == ["In time."]
+    assert found.remarks == ("1 of 2 cues had no time that can be read and were left out.",)
+
+
 def test_notes_styles_regions_and_identifiers_are_not_speech() -> None:
     """W3C WebVTT, 4.1: comment blocks, style blocks, region definitions, cue identifiers."""
     data = vtt(

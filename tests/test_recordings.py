@@ -112,3 +112,25 @@ def test_a_film_that_nothing_tells_of_has_no_start() -> None:
 def test_moments_are_written_to_the_millisecond_and_read_back() -> None:
     assert written(NINE + 0.25) == "2026-03-04T09:00:00.250"
     assert moment(written(NINE + 0.25)) == NINE + 0.25
+
+
+@pytest.mark.parametrize("add_s", [1e12, -1e11, 1e30])
+def test_a_correction_out_of_the_calendar_leaves_a_film_where_it_was(add_s: float) -> None:
+    clock = decided("clock", "Ostrel", {"add_s": add_s, "reason": "a slip"})
+    capture = shown(NINE + 30, -360, make="Ostrel")
+
+    found = placed(row(FileKind.FILM, "A0001.MOV", None), capture, stills(NINE), decisions=clock)
+
+    assert (found.starts, found.add_s, found.corrected) == (NINE + 30, 0.0, False)
+    assert found.correction.startswith("not corrected by")
+    time = found.time_at(2.0)
+    assert time is not None
+    assert time.seconds == NINE + 32
+
+
+def test_a_film_among_stills_at_the_calendars_ends_is_placed() -> None:
+    near = stills(-62_135_596_800.0, NINE, 253_402_300_799.0)
+
+    found = placed(row(FileKind.FILM, "A0001.MP4", None), shown(NINE + 30), near, zone="America/Chicago")
+
+    assert found.starts == NINE + 30

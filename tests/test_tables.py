@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence import tables
-from evidence.tables.layout import light_text
+from evidence.tables.layout import clock_of, light_text
 from evidence.words import Light, Mark, Shape
 
 
@@ -38,6 +38,15 @@ def test_a_name_cannot_move_the_cursor_or_turn_the_line(name: str) -> None:
     hostile = "\x1b[2J\u202e\r\n" + name
 
     assert not any(c in tables.clean(hostile) for c in "\x1b\u202e\r\n\x9b")
+
+
+def test_a_time_of_the_day_is_written_of_any_moment() -> None:
+    assert [clock_of(at) for at in (33_020.9, 59.9999999, -0.5, 3.6e14)] == [
+        "09:10:20",
+        "00:01:00",
+        "23:59:59",
+        "16:00:00",
+    ]
 
 
 def test_json_gives_the_names_of_the_fields() -> None:

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
 from evidence.timeline import Facts, timeline
 from tests.test_state import decided, facts, shot, taken
 
@@ -39,3 +44,46 @@ def test_a_correction_from_one_shot_on_leaves_those_before_it() -> None:
     pictures = timeline(facts(shot(1), shot(2), shot(3)), step)
 
     assert [p.corrected is not None for p in pictures] == [False, True, True]
+
+
+@pytest.mark.parametrize("add_s", [1e12, -1e11, 1e30, float("inf"), float("nan")])
+def test_a_correction_out_of_the_calendar_costs_that_correction_and_never_the_job(add_s: float) -> None:
+    """Recorded by a version that took any number of seconds."""
+    clock = decided(1, "clock", "Ostrel F2", {"add_s": add_s, "reason": "a slip"})
+
+    (picture,) = timeline(facts(shot(1)), clock)
+
+    assert picture.corrected is None
+    assert picture.capture.time is not None
+    assert picture.seconds == picture.capture.time.seconds
+    assert picture.correction.startswith("not corrected by")
+
+
+def test_a_clock_at_the_calendars_end_stays_there() -> None:
+    late = shot(1)
+    assert late.time is not None
+    late = replace(late, time=replace(late.time, moment=datetime(9999, 12, 31, 23, 30)))  # noqa: DTZ001
+
+    found = timeline(
+        facts(late, shot(2)), decided(1, "clock", "Ostrel F2", {"add_s": 3600.0, "reason": "slow"})
+    )
+
+    assert [(p.frame, p.corrected is None) for p in found] == [(2, False), (1, True)]
+
+
+def test_utc_is_a_zone_like_any_other() -> None:
+    clock = decided(1, "clock", "Ostrel F2", {"add_s": 0.0, "reason": "set to UTC", "offset_min": 0})
+
+    (picture,) = timeline(facts(shot(1)), clock)
+
+    assert picture.corrected is not None
+    assert picture.corrected.offset_min == 0
+
+
+def test_only_reasons_that_were_given_are_joined() -> None:
+    clock = decided(1, "clock", "Ostrel F2", {"add_s": 5.0, "reason": "by the watch"})
+    step = decided(2, "clock from", "1", {"add_s": 60.0, "reason": ""})
+
+    (picture,) = timeline(facts(shot(1)), clock | step)
+
+    assert picture.correction == "by the watch"

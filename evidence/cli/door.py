@@ -7,7 +7,7 @@ Results go to standard output, talk to standard error; the exit code says how it
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
@@ -52,12 +52,20 @@ def told(command: Callable[P, int | None]) -> Callable[P, None]:
             talk("\nStopped. What was safe is kept; run the same command again to go on.")
             raise typer.Exit(int(ExitCode.INTERRUPTED)) from None
         except Exception as problem:  # noqa: BLE001 - the door: a person never sees a traceback
+            if _undecodable(problem):
+                talk("A word typed is not UTF-8 and cannot be written down. Type it anew.")
+                raise typer.Exit(int(ExitCode.USAGE)) from None
             talk(f"The program stopped at something it does not know: {type(problem).__name__}: {problem}")
             talk("The job is safe: originals and record are never half-written. Please report this sentence.")
             raise typer.Exit(int(ExitCode.STOPPED)) from None
         raise typer.Exit(int(code or ExitCode.DONE))
 
     return run
+
+
+def _undecodable(problem: Exception) -> bool:
+    """Tell whether bytes of the command line that are no UTF-8 met a writer; PEP 383 has them arrive so."""
+    return isinstance(problem, UnicodeEncodeError) and any("\ud800" <= c <= "\udfff" for c in problem.object)
 
 
 def say(text: str) -> None:
@@ -109,6 +117,14 @@ def pairs(words: list[str] | None, option: str) -> list[tuple[str, str]]:
             raise WrongUsage(f"{option} takes words such as 3=Kitchen, not “{word}”.")
         parted.append((key.strip(), value))
     return parted
+
+
+def one_of(acts: Mapping[str, bool]) -> str:
+    """Give the one act that was asked for, "" for none; refuse two at once, for one would be left undone."""
+    asked = [name for name, given in acts.items() if given]
+    if len(asked) > 1:
+        raise WrongUsage(f"{asked[0]} and {asked[1]} do not go together; give one command for each.")
+    return asked[0] if asked else ""
 
 
 def whole_number(word: str, what: str) -> int:

@@ -189,6 +189,22 @@ def seal(
     return None
 
 
+def _print_version(asked: bool) -> None:
+    if asked:
+        say(__version__)
+        raise typer.Exit
+
+
+@app.callback()
+def _program(
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_print_version, help="Print the version.")
+    ] = False,
+) -> None:
+    del version
+
+
 @app.command()
 @told
 def version() -> int | None:

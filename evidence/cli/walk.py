@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from pathlib import Path
 from typing import Annotated
 
@@ -16,6 +17,7 @@ from evidence.cli.door import (
     app,
     at_desk,
     mind,
+    one_of,
     pairs,
     progress,
     say,
@@ -45,6 +47,14 @@ def clock(
     from evidence.steps import clock as step
 
     changing = bool(camera or picture or take)
+    if (add or zone or reason or shows or same_as) and not changing:
+        raise WrongUsage("Say which clock with --camera or --picture.")
+    one_of({"--camera": bool(camera), "--picture": bool(picture), "--take": bool(take)})
+    one_of({"--add": bool(add), "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)})
+    if (shows or same_as) and not picture:
+        raise WrongUsage("--shows and --same-as go with --picture.")
+    if zone and not camera:
+        raise WrongUsage("--zone goes with --camera.")
     with at_desk(job, write=changing) as desk:
         if take:
             step.take_fault(desk, take)
@@ -63,13 +73,18 @@ def clock(
     return None
 
 
+_FARTHEST_MIN = 15 * 60
+"""No zone in use lies farther from UTC than 14 hours (IANA time zone database); one to spare."""
+
+
 def _offset(zone: str) -> int | None:
     if not zone:
         return None
-    sign, (hours, colon, minutes) = zone[:1], zone[1:].partition(":")
-    if sign not in "+-" or not (colon and hours.isdecimal() and minutes.isdecimal()):
+    match = re.fullmatch(r"([+-])([0-9]{1,2}):([0-5][0-9])", zone)
+    minutes = 60 * int(match[2]) + int(match[3]) if match else 0
+    if match is None or minutes > _FARTHEST_MIN:
         raise BadSetting(f"“{zone}” is no distance from UTC such as -06:00.")
-    return (-1 if sign == "-" else 1) * (60 * int(hours) + int(minutes))
+    return -minutes if match[1] == "-" else minutes
 
 
 @app.command()
@@ -109,7 +124,7 @@ def rooms(
         if name:
             step.name(desk, {whole_number(visit, "visit"): room for visit, room in pairs(name, "--name")})
         if order:
-            step.order(desk, [room.strip() for room in order.split(",") if room.strip()])
+            step.order(desk, step.in_words(desk.state(), order))
         if overall:
             step.overall(desk, overall)
         state = desk.state()
@@ -253,6 +268,15 @@ def narration(
         raise WrongUsage("--says and --clap need --at-picture.")
     if (as_ or room or standard_words) and not accept:
         raise WrongUsage("--as, --room and --standard-words go with --accept.")
+    one_of(
+        {
+            "--remove": remove,
+            "--shift": bool(shift),
+            "--at-picture": bool(at_picture),
+            "--starts": bool(starts),
+        }
+    )
+    one_of({"--says": bool(says), "--clap": bool(clap)})
     with at_desk(job, write=bool(file or accept)) as desk:
         if file:
             transcript = step.take_in(desk, Path(file))

@@ -15,6 +15,7 @@ from evidence.cli.door import (
     app,
     at_desk,
     mind,
+    one_of,
     pairs,
     progress,
     say,
@@ -26,17 +27,37 @@ from evidence.errors import ExitCode, WrongUsage
 from evidence.words import Distance, Mark, Shape
 
 
+def _distance(word: str) -> Distance:
+    """Read a distance as a person types it: "close up" is "close-up"."""
+    for one in Distance:
+        if _plain(one) == _plain(word):
+            return one
+    raise typer.BadParameter(f"“{word}” is no distance; there are {', '.join(Distance)}.")
+
+
+def _plain(word: str) -> str:
+    return " ".join(word.replace("-", " ").split()).casefold()
+
+
+HowFar = Annotated[
+    Distance | None,
+    typer.Option(parser=_distance, metavar="DISTANCE", help=f"From how far: {', '.join(Distance)}."),
+]
+
+
 @app.command()
 @told
 def findings(
     job: Job = HERE,
     *,
-    add: Annotated[str, typer.Option("--add", help="What was seen; makes a new finding.")] = "",
-    take_from: Annotated[str, typer.Option("--from", help="Id of a standard finding, such as ATT-06.")] = "",
-    edit: Annotated[int, typer.Option(help="Number of the finding to change.")] = 0,
-    withdraw: Annotated[int, typer.Option(help="Number of the finding to take out.")] = 0,
+    add: Annotated[str | None, typer.Option("--add", help="What was seen; makes a new finding.")] = None,
+    take_from: Annotated[
+        str | None, typer.Option("--from", help="Id of a standard finding, such as ATT-06.")
+    ] = None,
+    edit: Annotated[int | None, typer.Option(help="Number of the finding to change.")] = None,
+    withdraw: Annotated[int | None, typer.Option(help="Number of the finding to take out.")] = None,
     csv: Annotated[Path | None, typer.Option(help="A table of findings, a row each.")] = None,
-    search: Annotated[str, typer.Option(help="Search the standard findings by words.")] = "",
+    search: Annotated[str | None, typer.Option(help="Search the standard findings by words.")] = None,
     seen: Annotated[str | None, typer.Option(help="What was seen.")] = None,
     why: Annotated[str | None, typer.Option(help="Why it matters.")] = None,
     do: Annotated[str | None, typer.Option(help="What to do.")] = None,
@@ -52,7 +73,7 @@ def findings(
     urgent: Annotated[
         bool | None, typer.Option("--urgent/--not-urgent", help="Tell the client today.")
     ] = None,
-    order: Annotated[str, typer.Option(help="room, system, number, or by hand such as 3,1,2.")] = "",
+    order: Annotated[str | None, typer.Option(help="room, system, number, or by hand such as 3,1,2.")] = None,
     as_json: AsJson = False,
 ) -> int | None:
     """List findings, or add, edit, withdraw. Example: evidence findings JOB --from ATT-06 --room Attic."""
@@ -60,12 +81,8 @@ def findings(
     from evidence.steps import findings as step
     from evidence.steps.gaps import of_findings
 
-    if search:
-        found = step.search(search, folder=job)
-        say(tables.as_json(found) if as_json else tables.standard_findings(found))
-        return None
     typed: dict[str, object] = {
-        "seen": seen if seen is not None else add or None,
+        "seen": seen if seen is not None else add,
         "why": why,
         "do": do,
         "who": who,
@@ -78,25 +95,37 @@ def findings(
     }
     if with_reference and not take_from:
         raise WrongUsage("--with-reference goes with --from; to an older finding add one with --reference.")
+    if seen is not None and add is not None:
+        raise WrongUsage("Say what was seen once, with --add or with --seen.")
     parts = {key: value for key, value in typed.items() if value is not None}
-    with at_desk(job, write=bool(add or take_from or edit or withdraw or csv or order)) as desk:
-        if csv:
+    making = add is not None or take_from is not None
+    others = {"--edit": edit, "--withdraw": withdraw, "--csv": csv, "--order": order, "--search": search}
+    act = one_of({"--add or --from": making, **{name: given is not None for name, given in others.items()}})
+    if parts and not (making or edit is not None):
+        raise WrongUsage("Say which finding with --edit, or make one with --add or --from.")
+    if edit is not None and not parts:
+        raise WrongUsage(f"Say what to change in finding {edit}, such as --why or --room.")
+    if search is not None:
+        found = step.search(search, folder=job)
+        say(tables.as_json(found) if as_json else tables.standard_findings(found))
+        return None
+    with at_desk(job, write=bool(act)) as desk:
+        if csv is not None:
             step.from_csv(desk, csv)
-        elif edit:
+        elif edit is not None:
             step.edit(desk, edit, parts)
-        elif withdraw:
+        elif withdraw is not None:
             step.withdraw(desk, withdraw)
-        elif add or take_from:
-            shown = {"reference": step.reference_of(desk, take_from)} if with_reference else {}
-            made = step.add(desk, {**shown, **parts}, standard=take_from)
+        elif making:
+            standard = take_from or ""
+            shown = {"reference": step.reference_of(desk, standard)} if with_reference else {}
+            made = step.add(desk, {**shown, **parts}, standard=standard)
             talk(f"Finding {made.number} was added.")
             mind(catalogue.caution(made))
-        elif order:
+        elif order is not None:
             by_hand = "," in order or order.isdecimal()
             words = [word.strip() for word in order.split(",") if word.strip()]
             step.order(desk, [whole_number(word, "finding") for word in words] if by_hand else order)
-        elif parts:
-            raise WrongUsage("Say which finding with --edit, or make one with --add or --from.")
         state = desk.state()
     if as_json:
         told_of = {"findings": state.findings, "attachments": state.attachments}
@@ -113,7 +142,7 @@ def attach(
     finding: Annotated[int, typer.Argument(help="Number of the finding.")],
     pictures: Annotated[list[int] | None, typer.Argument(help="Numbers of the pictures.")] = None,
     *,
-    distance: Annotated[Distance | None, typer.Option(help="From how far they show it.")] = None,
+    distance: HowFar = None,
     best: Annotated[bool, typer.Option("--best", help="Take the best of them as proposed.")] = False,
     remove: Annotated[bool, typer.Option("--remove", help="Take these pictures off the finding.")] = False,
     as_json: AsJson = False,
@@ -122,6 +151,9 @@ def attach(
     from evidence.steps import attach as step
 
     numbers = pictures or []
+    one_of({"--remove": remove, "--best": best})
+    if remove and (not numbers or distance is not None):
+        raise WrongUsage("Name the pictures to take off; --distance does not go with --remove.")
     with at_desk(job) as desk:
         if remove:
             step.take_off(desk, finding, numbers)
@@ -148,7 +180,7 @@ def picture(
     *,
     shows: Annotated[str | None, typer.Option(help="What they show, as it is to be printed.")] = None,
     direction: Annotated[str | None, typer.Option(help="Which way the camera looked, in words.")] = None,
-    distance: Annotated[Distance | None, typer.Option(help="From how far they show it.")] = None,
+    distance: HowFar = None,
     front: Annotated[bool, typer.Option("--front", help="Let it stand in front of its look-alikes.")] = False,
     apart: Annotated[
         bool | None, typer.Option("--apart/--together", help="Out of, or back into, their look-alikes.")
@@ -157,16 +189,19 @@ def picture(
 ) -> int | None:
     """Say what pictures show. Example: evidence picture JOB 41 --shows "Vent pipe" --direction north."""
     from evidence.steps import picture as step
+    from evidence.steps.rooms import picture_of
 
+    if front and len(pictures) != 1:
+        raise WrongUsage("One picture stands in front; name that one.")
     saying = shows is not None or direction is not None or distance is not None
     with at_desk(job, write=saying or front or apart is not None) as desk:
+        for number in pictures:
+            picture_of(desk.state(), number)
         if saying:
             step.describe(desk, pictures, shown=shows, direction=direction, distance=distance)
         if apart is not None:
             step.apart(desk, pictures, away=apart)
         if front:
-            if len(pictures) != 1:
-                raise WrongUsage("One picture stands in front; name that one.")
             step.in_front(desk, pictures[0])
         state = desk.state()
     chosen = [p for p in state.pictures if p.frame in pictures]
@@ -226,6 +261,7 @@ def light(
     from evidence.desk import Desk
     from evidence.steps import light as step
     from evidence.steps import read
+    from evidence.steps.rooms import picture_of
 
     ways = [as_taken, stops is not None, proposed]
     if sum(ways) > 1 or (any(ways) and not pictures):
@@ -236,6 +272,8 @@ def light(
         else:
             read.read(desk, progress=progress())
         state = desk.state()
+        for number in pictures or []:
+            picture_of(state, number)
     chosen = [p for p in state.pictures if not pictures or p.frame in pictures]
     say(tables.as_json(chosen) if as_json else tables.lights(chosen))
     return None

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from evidence import files, own
-from evidence.errors import AlreadyThere, WrongUsage
+from evidence.errors import AlreadyThere, CannotWrite, WrongUsage
 from evidence.findings import REFERENCE_CAUTION
 from evidence.findings import caution as usual_caution
 from evidence.own import file as own_file
@@ -77,8 +77,11 @@ def begin(file: Path | None = None) -> Path:
         Nothing was written.
     """
     place = file or own.usual_place()
-    if place.exists():
-        raise AlreadyThere(f"{place} is there already and is left as it is.")
-    place.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        if place.exists():
+            raise AlreadyThere(f"{place} is there already and is left as it is.")
+        place.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise CannotWrite(f"{place} cannot be written: {problem.strerror}.") from problem
     files.write_whole(place, BEGUN.encode())
     return place

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evidence import own
 from evidence.findings import checks
 from evidence.findings.checks import Answer, Figure
 
@@ -18,5 +19,18 @@ def check(words: str, given: str = "") -> Answer:
 
 
 def figures(finding: str = "") -> tuple[Figure, ...]:
-    """Give the figures of a standard finding, or all of them."""
-    return checks.of(finding) if finding else checks.figures()
+    """Give the figures of a standard finding, or all of them.
+
+    Raises
+    ------
+    UnknownFinding
+        There is no such standard finding.
+    BadCatalogue
+        The inspector's own file cannot be used.
+    """
+    if not finding:
+        return checks.figures()
+    found = checks.of(finding)
+    if not found:
+        own.in_use().standard(finding)
+    return found

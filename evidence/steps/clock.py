@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from evidence import clocks, roomcards, study
 from evidence.errors import WrongUsage
+from evidence.recordings import in_calendar
 from evidence.steps.rooms import picture_of
 from evidence.words import CameraTime, Capture, FrameNumber
 
@@ -35,6 +36,15 @@ class ClockFault:
 
 
 @dataclass(frozen=True, slots=True)
+class ClockStep:
+    """A correction in force from one shot on, on top of the camera's own."""
+
+    frame: FrameNumber
+    add_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Camera:
     """One camera body and its clock.
 
@@ -49,18 +59,20 @@ class Camera:
     offset_min
         Minutes east of UTC, as recorded in its pictures; None when not.
     satellite
-        The zone and the clock's lead that its satellite times tell, or None.
+        The zone and the clock's lead that its satellite times tell, once ``steps`` are taken; or None.
     faults
         Proposed places where its clock went wrong; never repaired unasked.
     correction_s, reason
-        The correction in force, 0 and "" when there is none.
+        The correction of all its times in force, 0 and "" when there is none.
     alignment
-        How it seems to lie to the camera with most pictures, or None.
+        How it seems, once ``steps`` are taken, to lie to the camera with most pictures; or None.
     twice, never
         Its pictures whose shown time, in the house's zone, means two instants (the hour that the clocks
         are put back) or none (the hour they skip); only where the camera recorded no zone itself.
     job_cards
         Its pictures of the job card, on which the inspector noted what the watch showed.
+    steps
+        Further corrections in force, each from one shot on, by frame.
     """
 
     name: str
@@ -76,6 +88,7 @@ class Camera:
     twice: tuple[FrameNumber, ...] = ()
     never: tuple[FrameNumber, ...] = ()
     job_cards: tuple[FrameNumber, ...] = ()
+    steps: tuple[ClockStep, ...] = ()
 
 
 def cameras(desk: Desk) -> list[Camera]:
@@ -116,6 +129,9 @@ class Correction:
 LEAST_S = 2.0
 """A clock this near is right: a smaller step cannot be told from the delay of the shutter (our own)."""
 
+LONGEST_S = 100 * 366 * 86_400.0
+"""A camera whose battery was taken out may show a day decades ago; more is a slip of the keys."""
+
 
 def proposed(desk: Desk) -> list[Correction]:
     """Propose corrections for the clocks that nobody has looked into, the surest of each camera first.
@@ -154,7 +170,7 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
     Parameters
     ----------
     camera
-        Its name, or a part of it that no other camera has.
+        Its name, or a part of it that no other camera has; one that is called just so goes first.
     add_s
         Seconds to add to what it showed.
     reason
@@ -165,12 +181,17 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
     Raises
     ------
     WrongUsage
-        No camera, or more than one, is called so; or no reason was given.
+        No camera, or more than one, is called so; no reason was given; or no clock goes so wrong.
     """
-    if not reason.strip():
-        raise WrongUsage("A clock correction needs a reason; it is printed beside the time.")
+    _believable(add_s, reason)
     names = {p.capture.camera for p in desk.state().pictures}
-    found = [name for name in names if camera.casefold() in name.casefold()]
+    wanted = camera.casefold()
+    alike = [name for name in names if wanted in name.casefold()]
+    found = (
+        [name for name in alike if name == camera]
+        or [name for name in alike if name.casefold() == wanted]
+        or alike
+    )
     if len(found) != 1:
         known = ", ".join(sorted(names)) or "none"
         raise WrongUsage(f"“{camera}” means {len(found)} of this job's cameras ({known}).")
@@ -178,15 +199,30 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
 
 
 def correct_from(desk: Desk, frame: int, add_s: float, reason: str) -> None:
-    """Correct the times of one camera from one shot on.
+    """Correct the times of one camera from one shot on; seconds and reason as for :func:`correct`.
 
     Raises
     ------
     UnknownPicture
         There is no such picture.
+    WrongUsage
+        It is a frame lifted from a film; no reason was given; or no clock goes so wrong.
     """
-    picture_of(desk.state(), frame)
-    desk.decide("clock from", frame, {"add_s": add_s, "reason": reason})
+    _believable(add_s, reason)
+    if picture_of(desk.state(), frame).lifted:
+        raise WrongUsage(
+            f"Picture {frame} is a frame of a film; name the still from which on the clock is off."
+        )
+    desk.decide("clock from", frame, {"add_s": add_s, "reason": reason.strip()})
+
+
+def _believable(add_s: float, reason: str) -> None:
+    if not abs(add_s) < LONGEST_S:  # said so that what is no number is refused, too
+        raise WrongUsage(
+            f"A clock is not corrected by {add_s:g} s; the most is {LONGEST_S / 86_400:.0f} days."
+        )
+    if not reason.strip():
+        raise WrongUsage("A clock correction needs a reason; it is printed beside the time.")
 
 
 def take_fault(desk: Desk, frame: int) -> None:
@@ -205,7 +241,7 @@ def take_fault(desk: Desk, frame: int) -> None:
 
 
 def by_watch(desk: Desk, frame: int, shown: str) -> float:
-    """Correct a camera by a watch that it photographed.
+    """Correct a camera by a watch that it photographed; corrections from one shot on stay in force.
 
     Parameters
     ----------
@@ -214,7 +250,7 @@ def by_watch(desk: Desk, frame: int, shown: str) -> float:
 
     Returns
     -------
-    Seconds added.
+    Seconds added to all times of the camera.
 
     Raises
     ------
@@ -222,11 +258,12 @@ def by_watch(desk: Desk, frame: int, shown: str) -> float:
         There is no such picture, it has no time, or the time of day cannot be.
     """
     picture = picture_of(desk.state(), frame)
-    if picture.capture.time is None:
+    time = _stepped(desk, picture)
+    if time is None:
         raise WrongUsage(f"Picture {frame} has no camera time to correct.")
     try:
         hour, minute, *rest = (int(part) for part in shown.split(":"))
-        add_s = clocks.shown_clock(picture.capture.time, hour, minute, rest[0] if rest else 0)
+        add_s = clocks.shown_clock(time, hour, minute, rest[0] if rest else 0)
     except (ValueError, IndexError):
         raise WrongUsage(f"“{shown}” is no time of day such as 14:05:30.") from None
     correct(desk, picture.capture.camera, add_s, f"set by the watch in picture {frame}, which shows {shown}")
@@ -235,6 +272,8 @@ def by_watch(desk: Desk, frame: int, shown: str) -> float:
 
 def by_shared_shot(desk: Desk, frame: int, other: int) -> float:
     """Set the camera of one picture by another camera's picture of the same moment.
+
+    Corrections from one shot on stay in force.
 
     Returns
     -------
@@ -249,12 +288,33 @@ def by_shared_shot(desk: Desk, frame: int, other: int) -> float:
     first, second = picture_of(state, other), picture_of(state, frame)
     if first.capture.camera == second.capture.camera:
         raise WrongUsage(f"Pictures {frame} and {other} are of the same camera.")
-    leading = first.corrected or first.capture.time
-    if leading is None or second.capture.time is None:
+    leading, led = first.corrected or first.capture.time, _stepped(desk, second)
+    if leading is None or led is None:
         raise WrongUsage(f"Picture {frame if leading else other} has no camera time.")
-    add_s = clocks.settle(leading, second.capture.time).shift_s
+    add_s = clocks.settle(leading, led).shift_s
     correct(desk, second.capture.camera, add_s, f"set by picture {other}, of the same moment as {frame}")
     return add_s
+
+
+def _stepped(desk: Desk, picture: PictureState) -> CameraTime | None:
+    """What the camera showed, moved by the corrections from one shot on and not by that of the camera."""
+    shown, corrected = picture.capture.time, picture.corrected
+    if shown is None or corrected is None:
+        return shown
+    clock = desk.decisions.get(("clock", picture.capture.camera))
+    whole = float(clock.value["add_s"]) if clock and clock.value else 0.0
+    steps = (corrected.moment - shown.moment).total_seconds() - whole
+    return shown.later(steps) if in_calendar(shown.seconds + steps) else shown
+
+
+def _steps(desk: Desk, camera: str) -> Iterator[ClockStep]:
+    state = desk.state()
+    for (what, about), decision in desk.decisions.items():
+        if what == "clock from" and decision.value is not None:
+            picture = state.picture(int(about))
+            if picture is not None and picture.capture.camera == camera:
+                value = decision.value
+                yield ClockStep(picture.frame, float(value["add_s"]), str(value.get("reason", "")))
 
 
 def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence[PictureState]) -> Camera:
@@ -268,7 +328,9 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         first=min(known, key=lambda t: t.seconds, default=None),
         last=max(known, key=lambda t: t.seconds, default=None),
         offset_min=next((time.offset_min for time in known if time.offset_min is not None), None),
-        satellite=clocks.zone([shot.capture for shot in shots]),
+        satellite=clocks.zone(
+            [replace(shot.capture, time=_stepped(desk, shot)) for shot in shots], desk.job.details.zone
+        ),
         faults=tuple(
             ClockFault(shots[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
             for f in (clocks.faults(times) if name != UNKNOWN else ())
@@ -280,6 +342,7 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         twice=tuple(frame for frame, count in counted if count == 2),
         never=tuple(frame for frame, count in counted if count == 0),
         job_cards=tuple(shot.frame for shot in shots if shot.card == roomcards.JOB_CARD),
+        steps=tuple(sorted(_steps(desk, name), key=lambda step: step.frame)),
     )
 
 
@@ -313,6 +376,6 @@ def _alignment(
     apart[:, ~a.any(axis=1)] = np.inf
     return clocks.align(
         [(p.corrected or p.capture.time).seconds for p in first if p.capture.time],
-        [p.capture.time.seconds for p in second if p.capture.time],
+        [time.seconds for p in second if (time := _stepped(desk, p))],
         apart,
     )

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import csv
+import io
+import re
+import unicodedata
 from dataclasses import asdict, fields, replace
 from typing import TYPE_CHECKING
 
@@ -13,7 +16,7 @@ from evidence.record import Entry
 from evidence.words import Finding
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from evidence.desk import Desk
@@ -28,6 +31,20 @@ ORDERS = ("number", "room", "system")
 """By what findings may be ordered: as numbered, as the rooms are walked, as the systems of a house."""
 
 _TRUE = frozenset({"1", "yes", "true", "y", "x", "urgent"})
+_FALSE = frozenset({"0", "no", "false", "n", "-", "not urgent"})
+
+_READ = frozenset({*PARTS, "from"})
+_IN_SCHEDULE = {
+    "what was seen": "seen",
+    "why it matters": "why",
+    "what to do": "do",
+    "not seen": "limits",
+}
+"""Columns of an issued schedule that are called otherwise than the parts of a finding."""
+_LEFT_ASIDE = frozenset({"finding", "photos", "address", "edition"})
+"""Columns of an issued schedule that say nothing of a new finding."""
+_GUARDED = re.compile(r"^'(?=[=+\-@])")
+"""What the schedule puts before a text that a spreadsheet would take for a formula."""
 
 
 def add(desk: Desk, parts: Mapping[str, object], *, standard: str = "") -> Finding:
@@ -77,7 +94,7 @@ def reference_of(desk: Desk, standard: str) -> str:
 
 
 def edit(desk: Desk, number: int, parts: Mapping[str, object]) -> Finding:
-    """Change parts of a finding; blank text empties a part.
+    """Change parts of a finding; blank text empties a part, and spaces are tidied as in a new one.
 
     Raises
     ------
@@ -85,7 +102,7 @@ def edit(desk: Desk, number: int, parts: Mapping[str, object]) -> Finding:
         There is no such finding, or nothing would be left that was seen.
     """
     before = finding_of(desk.state(), number)
-    after = replace(before, **parts)  # type: ignore[arg-type]
+    after = replace(before, **_tidied(parts))  # type: ignore[arg-type]
     if not after.seen.strip():
         raise EmptyFinding(f"Finding {number} would be left without what was seen.")
     desk.decide("finding", number, _value(after))
@@ -115,7 +132,7 @@ def order(desk: Desk, by: str | Sequence[int]) -> None:
     Raises
     ------
     UnknownFinding, WrongUsage
-        There is no such finding or order; nothing was changed.
+        There is no such finding or order, or one is named twice; nothing was changed.
     """
     value: Json
     if isinstance(by, str):
@@ -124,22 +141,25 @@ def order(desk: Desk, by: str | Sequence[int]) -> None:
         value = None if by == "number" else by
     else:
         state = desk.state()
-        value = [finding_of(state, number).number for number in dict.fromkeys(by)]
+        value = [finding_of(state, number).number for number in by]
+        if len(set(value)) < len(value):
+            raise WrongUsage("Each finding is named once to put them in order by hand.")
     desk.decide("order", "findings", value)
 
 
 def from_csv(desk: Desk, table: Path) -> list[Finding]:
     """Add a finding for each row of a table with a heading; all rows or none.
 
-    The columns are called as the parts of a finding are, and "from" for a standard finding's id;
-    other columns are refused, so that a misspelt heading loses nothing.
+    The columns are called as the parts of a finding are, and "from" for a standard finding's id, or as
+    in the schedule of an edition, whose numbers, photos, address and edition are left aside; other
+    columns are refused, so that a misspelt heading loses nothing.
 
     Raises
     ------
     BadTable
-        It is not there or is not text.
+        It is not there, is not text, or is no table.
     WrongUsage
-        A heading is unknown.
+        A heading is unknown or stands twice, or a cell is under no heading or says neither yes nor no.
     EmptyFinding, UnknownFinding
         Names the row.
     """
@@ -151,20 +171,61 @@ def from_csv(desk: Desk, table: Path) -> list[Finding]:
         raise BadTable(
             f"{files.shown(table.name)} is not UTF-8 text from byte {problem.start} on."
         ) from problem
-    rows = csv.DictReader(text.splitlines())
-    if strange := [h for h in rows.fieldnames or [] if h not in {*PARTS, "from"}]:
-        raise WrongUsage(f"{table.name} has a column “{strange[0]}”; known are {', '.join(PARTS)} and from.")
     number = _next_number(desk)
     made: list[Finding] = []
-    for line, row in enumerate(rows, 2):
-        parts = {key: value or "" for key, value in row.items() if key in PARTS}
-        parts["urgent"] = parts.get("urgent", "").strip().casefold() in _TRUE or ""
+    for line, row in _rows(files.shown(table.name), text):
+        standard = row.pop("from", "").strip()
         try:
-            made.append(_made(number + len(made), parts, _row(desk, row.get("from") or "")))
-        except (EmptyFinding, UnknownFinding) as problem:
-            raise type(problem)(f"{table.name}, line {line}: {problem}") from None
+            parts = {**row, "urgent": _urgent(row.get("urgent", ""))}
+            made.append(_made(number + len(made), parts, _row(desk, standard)))
+        except (EmptyFinding, UnknownFinding, WrongUsage) as problem:
+            raise type(problem)(f"{files.shown(table.name)}, line {line}: {problem}") from None
+    if not made:
+        raise BadTable(f"{files.shown(table.name)} holds no finding: it needs a heading and a row for each.")
     desk.decide_all([Entry("finding", str(one.number), _value(one)) for one in made])
     return made
+
+
+def _rows(name: str, text: str) -> Iterator[tuple[int, dict[str, str]]]:
+    """Give the rows of a table that hold anything, with the line each begins at, by parts of a finding."""
+    reader = csv.reader(io.StringIO(text), strict=True)
+    heads: list[str] | None = None
+    line = 1
+    try:
+        for cells in reader:
+            if heads is None:
+                heads = _headings(name, cells)
+            elif any(cell.strip() for cell in cells):
+                if any(cell.strip() for cell in [*cells[len(heads) :], *_under(heads, cells, "")]):
+                    raise WrongUsage(f"{name}, line {line}: a cell stands under no heading.")
+                plain = [_GUARDED.sub("", cell) for cell in cells]
+                yield line, {head: "".join(_under(heads, plain, head)) for head in heads if head in _READ}
+            line = reader.line_num + 1
+    except csv.Error as problem:
+        raise BadTable(f"{name}, line {line}: it cannot be read as a table: {problem}.") from None
+
+
+def _headings(name: str, cells: Sequence[str]) -> list[str]:
+    typed = [" ".join(cell.split()) for cell in cells]
+    heads = [_IN_SCHEDULE.get(word.casefold(), word.casefold()) for word in typed]
+    for word, head in zip(typed, heads, strict=True):
+        if head not in _READ | _LEFT_ASIDE | {""}:
+            raise WrongUsage(f"{name} has a column “{word}”; known are {', '.join(PARTS)} and from.")
+        if head and heads.count(head) > 1:
+            raise WrongUsage(f"{name} has two columns “{word}”.")
+    return heads
+
+
+def _under(heads: Sequence[str], cells: Sequence[str], head: str) -> list[str]:
+    return [cell for one, cell in zip(heads, cells, strict=False) if one == head]
+
+
+def _urgent(word: str) -> bool | None:
+    """Read whether the client must be told today; None where the cell is blank."""
+    plain = word.strip().casefold()
+    if plain not in _TRUE | _FALSE | {""}:
+        raise WrongUsage(f"“{word.strip()}” under urgent is neither yes nor no.")
+    return plain in _TRUE if plain else None
 
 
 def search(words: str, limit: int = 8, folder: Path | None = None) -> list[StandardFinding]:
@@ -221,11 +282,7 @@ def _row(desk: Desk, standard: str) -> StandardFinding | None:
 
 
 def _made(number: int, parts: Mapping[str, object], row: StandardFinding | None) -> Finding:
-    typed = {
-        key: " ".join(value.split()) if isinstance(value, str) else value
-        for key, value in parts.items()
-        if value not in ("", None)
-    }
+    typed = {key: value for key, value in _tidied(parts).items() if value not in ("", None)}
     base = Finding(number, "")
     if row:
         base = Finding(
@@ -243,6 +300,15 @@ def _made(number: int, parts: Mapping[str, object], row: StandardFinding | None)
     if not made.seen.strip():
         raise EmptyFinding("A finding needs to say what was seen.")
     return made
+
+
+def _tidied(parts: Mapping[str, object]) -> dict[str, object]:
+    """Make line breaks, tabs, control characters and runs of spaces one space each."""
+    return {key: _on_one_line(value) if isinstance(value, str) else value for key, value in parts.items()}
+
+
+def _on_one_line(text: str) -> str:
+    return " ".join("".join(" " if unicodedata.category(c) == "Cc" else c for c in text).split())
 
 
 def _next_number(desk: Desk) -> int:

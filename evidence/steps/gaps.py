@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from rapidfuzz.distance import OSA
 
 from evidence import required
 from evidence.errors import BadSetting, WrongUsage
@@ -33,6 +36,7 @@ class GapKind(StrEnum):
     NO_CLOSE = "finding without close view"
     NO_WHERE = "finding without wide view"
     PARTS = "finding with missing part"
+    ROOM = "finding in a room spelt otherwise"
     HOPELESS = "too dark, not retaken"
     REQUIRED = "required picture"
     SAID = "said, not pictured"
@@ -57,6 +61,9 @@ class Gap:
     sentence: str
 
 
+_LONG, _SLIPS = 4, 1
+"""A slip of the keys is one letter more, less, other or changed over, in a word of some length: "Bath 1" and
+"Bath 2", "north" and "south" are two rooms; our own choice."""
 _WIDE = frozenset({Distance.OVERALL, Distance.MID_RANGE})
 DARK_STOPS = 3.0
 """A picture that needs eight times its light and more shows a finding poorly: its shadows lose their
@@ -149,6 +156,34 @@ def _of_findings(state: State) -> Iterator[Gap]:
             yield Gap(GapKind.NO_WHERE, number, f"{name} has no view that shows where it is.")
         if missing := missing_parts(finding):
             yield Gap(GapKind.PARTS, number, f"{name} does not say {', '.join(missing)}.")
+        if meant := _meant(state, finding.room):
+            yield Gap(
+                GapKind.ROOM,
+                number,
+                f"{name} stands in “{finding.room}”, as no visit is called; is “{meant}” meant?",
+            )
+
+
+def _meant(state: State, room: str) -> str:
+    """Give the room that a misspelt one is nearest to, "" when it is a room, explained, or like none."""
+    if (
+        not room
+        or room in state.rooms
+        or room.casefold() in {place.casefold() for place, _ in state.not_seen}
+    ):
+        return ""
+    return next((known for known in state.rooms if _spelt_alike(known, room)), "")
+
+
+def _spelt_alike(known: str, typed: str) -> bool:
+    """Tell whether two names differ by case, by what lies between words, or by a slip in a long word."""
+    a, b = (re.findall(r"\w+", name.casefold()) for name in (known, typed))
+    if "".join(a) == "".join(b):
+        return True
+    return len(a) == len(b) and all(
+        one == other or (min(len(one), len(other)) >= _LONG and OSA.distance(one, other) <= _SLIPS)
+        for one, other in zip(a, b, strict=True)
+    )
 
 
 def _required(desk: Desk, state: State, explained: set[str]) -> Iterator[Gap]:

@@ -11,7 +11,7 @@ from evidence.errors import WrongUsage
 if TYPE_CHECKING:
     from evidence.desk import Desk
 
-_WITHIN = re.compile(r"(?:(?:(\d+):)?(\d{1,2}):)?(\d+(?:\.\d+)?)")
+_WITHIN = re.compile(r"(?:(?:(\d{1,4}):)?(\d{1,2}):)?(\d{1,8}(?:\.\d+)?)")
 
 
 def within(text: str) -> float:

@@ -12,7 +12,7 @@ from evidence import choice, narration, own
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.files import shown
 from evidence.record import Entry
-from evidence.recordings import sentence_key, written
+from evidence.recordings import in_calendar, sentence_key, written
 from evidence.state import candidate
 from evidence.steps import findings
 from evidence.steps import intake as copying
@@ -114,7 +114,14 @@ def place(desk: Desk, transcript: Taken, starts: float, how: str) -> Narration:
         When its recording began, seconds since 1970 on the job's local clock.
     how
         What that rests on, in words.
+
+    Raises
+    ------
+    WrongUsage
+        No recording began then.
     """
+    if not in_calendar(starts):
+        raise WrongUsage(f"{shown(transcript.original.name)} cannot have begun then; nothing was changed.")
     about = transcript.original.place
     before = next((one for one in desk.state().narrations if one.place == about), None)
     value = {"starts": written(starts), "how": how}
@@ -185,7 +192,7 @@ def shift(desk: Desk, transcript: Taken, seconds: float) -> Narration:
     Raises
     ------
     WrongUsage
-        It is not on the line of time yet.
+        It is not on the line of time yet, or would leave the calendar.
     """
     about = transcript.original.place
     before = next((one for one in desk.state().narrations if one.place == about), None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from evidence import arrange, roomcards, study
@@ -146,6 +147,23 @@ def order(desk: Desk, rooms: Sequence[str]) -> None:
         if room.casefold() not in known:
             raise UnknownRoom(f"No visit is called “{room}”.")
     desk.decide("order", "rooms", [known[room.casefold()] for room in rooms])
+
+
+def in_words(state: State, typed: str) -> list[str]:
+    """Part a list of rooms at its commas, except at those within the name of a room.
+
+    Returns
+    -------
+    Names as typed or as known, in order; blank ones are left out.
+    """
+    known = sorted(state.rooms, key=len, reverse=True)
+    names, rest = [], " ".join(typed.split())
+    while rest := rest.lstrip(" ,"):
+        whole = (r for r in known if re.match(rf"{re.escape(r)}\s*(,|$)", rest, re.IGNORECASE))
+        name = next(whole, None) or rest.partition(",")[0]
+        names.append(name.strip())
+        rest = rest[len(name) :]
+    return names
 
 
 def overall(desk: Desk, frames: Sequence[int], *, on: bool = True) -> None:

@@ -50,15 +50,10 @@ def last_decision(lines: Sequence[Line]) -> int:
 def last_undo(lines: Sequence[Line]) -> int:
     """Number the undoing that :func:`redo` takes back; 0 when a new decision has been made since."""
     gone = undone(lines)
-    undos = {line.n: int(line.about) for line in lines if line.what == UNDO}
-    # Done again by an undone undo: what lies before such a decision may still wait to be done again.
-    done_again = {undos[undos[n]] for n in undos if undos[n] in undos}
     for line in reversed(lines):
-        if line.n in gone or (_is_decision(line) and line.n in done_again):
-            continue
         if _is_decision(line):
-            return 0
-        if line.what == UNDO and _is_decision(undone_by(lines, line.n)):
+            return 0  # taken back and done again, it was still decided after what was taken back before it
+        if line.what == UNDO and line.n not in gone and _is_decision(undone_by(lines, line.n)):
             return line.n
     return 0
 

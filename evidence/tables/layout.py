@@ -10,7 +10,7 @@ import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from evidence.words import CameraTime, Light, in_stops
@@ -115,7 +115,8 @@ def offset_text(offset_min: int | None) -> str:
 
 def clock_of(seconds: float) -> str:
     """Write a moment of the job's line of time as a time of the day."""
-    return f"{datetime.fromtimestamp(seconds, UTC):%H:%M:%S}"
+    whole = int(round(seconds, 6) % 86_400)
+    return f"{whole // 3600:02}:{whole // 60 % 60:02}:{whole % 60:02}"
 
 
 def light_text(light: Light | None, decided: str | float | None = None) -> str:

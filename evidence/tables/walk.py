@@ -35,6 +35,10 @@ def cameras(found: Sequence[Camera]) -> str:
             sure = "sure" if camera.alignment.sure else "unsure"
             shift, why = camera.alignment.shift_s, camera.alignment.reason
             said.append(f"  proposed: add {shift:+.0f} s to match the first camera ({sure}). {why}")
+        said += [
+            f"  from picture {step.frame} on corrected by {step.add_s:+.0f} s: {clean(step.reason)}"
+            for step in camera.steps
+        ]
         if camera.twice:
             some = count(len(camera.twice), "picture")
             said.append(

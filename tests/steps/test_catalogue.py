@@ -9,7 +9,7 @@ import pytest
 
 from evidence import own
 from evidence.desk import Desk
-from evidence.errors import AlreadyThere, BadCatalogue, WrongUsage
+from evidence.errors import AlreadyThere, BadCatalogue, CannotWrite, WrongUsage
 from evidence.findings import packaged
 from evidence.settings import JOB_FILE, Details, written
 from evidence.steps import catalogue, findings
@@ -42,6 +42,13 @@ def test_the_usual_place_follows_the_xdg_specification() -> None:
     assert place("linux", {"HOME": "/h", "XDG_CONFIG_HOME": "/c"}) == Path("/c/evidence/findings.toml")
     assert place("linux", {"HOME": "/h", "XDG_CONFIG_HOME": "c"}) == Path("/h/.config/evidence/findings.toml")
     assert place("win32", {"HOME": "/h", "APPDATA": "/a"}) == Path("/a/evidence/findings.toml")
+
+
+def test_a_folder_of_settings_that_is_none_is_said_to_be_unwritable(home: Path) -> None:
+    home.write_text("a file where the folder should be")
+
+    with pytest.raises(CannotWrite, match="cannot be written"):
+        catalogue.begin()
 
 
 def test_a_file_begun_changes_nothing_until_a_row_is_taken_into_use() -> None:

@@ -16,7 +16,7 @@ from evidence.desk import Desk
 from evidence.errors import BadSetting
 from evidence.likeness import Likeness, Pair, compare_all
 from evidence.record import Entry
-from evidence.steps import gaps, narration
+from evidence.steps import findings, gaps, narration
 from evidence.steps.gaps import GapKind
 from evidence.timeline import PictureState
 from evidence.words import Distance, Light, Quality
@@ -45,6 +45,26 @@ def desk(taken_in: Path, tmp_path: Path) -> Iterator[Desk]:
             ]
         )  # fmt: skip
         yield opened
+
+
+@pytest.mark.parametrize(
+    ("room", "meant"),
+    [("Kichen", "Kitchen"), ("kitchen", "Kitchen"), ("Attic.", "Attic"), ("Cellar", ""), ("Kitchen", "")],
+)
+def test_a_room_that_is_misspelt_in_a_finding_is_asked_about(desk: Desk, room: str, meant: str) -> None:
+    findings.edit(desk, 1, {"room": room})
+
+    told = [gap.sentence for gap in gaps.gaps(desk) if gap.kind is GapKind.ROOM]
+
+    assert [f"is “{meant}” meant?" in one for one in told] == ([True] if meant else [])
+
+
+def test_rooms_told_apart_by_a_number_or_a_side_are_two(desk: Desk) -> None:
+    desk.decide_all([Entry("room", "1", "Bath 1"), Entry("room", "5", "Roof, north")])
+
+    for room in ("Bath 2", "Roof, south"):
+        findings.edit(desk, 1, {"room": room})
+        assert GapKind.ROOM not in {gap.kind for gap in gaps.gaps(desk)}
 
 
 def kinds(desk: Desk) -> list[tuple[GapKind, str]]:

@@ -147,6 +147,16 @@ def test_it_is_moved_by_hand_and_back(desk: Desk, file: Path) -> None:
     assert desk.state().sentences == ()
 
 
+@pytest.mark.parametrize("seconds", [1e30, -1e12, float("nan"), float("inf")])
+def test_it_is_not_moved_out_of_the_calendar(desk: Desk, file: Path, seconds: float) -> None:
+    placed(desk, file)
+
+    with pytest.raises(WrongUsage, match="cannot have begun then"):
+        narration.shift(desk, narration.take_in(desk, file), seconds)
+
+    assert desk.state().narrations[0].starts == NINE
+
+
 def test_it_begins_with_the_film_of_its_name(tmp_path: Path) -> None:
     card = tmp_path / "card"
     for n in range(1, 4):

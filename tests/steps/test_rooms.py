@@ -56,6 +56,15 @@ def test_two_visits_of_one_name_are_one_room_in_the_order_met_or_given(desk: Des
     assert desk.state().rooms == ("Roof", "Attic", "Hall")
 
 
+def test_a_room_with_a_comma_in_its_name_is_known_as_a_whole(desk: Desk) -> None:
+    begin_with(desk, 3, 5, 7)
+    rooms.name(desk, {1: "Attic", 2: "Attic, north", 3: "Hall", 4: "Halls"})
+
+    found = rooms.in_words(desk.state(), "halls,  attic,  North , Attic,Hall, Cellar,")
+
+    assert found == ["Halls", "Attic, north", "Attic", "Hall", "Cellar"]
+
+
 def test_what_does_not_exist_is_refused_and_changes_nothing(desk: Desk) -> None:
     before = desk.job.last_hash
 

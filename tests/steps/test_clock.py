@@ -1,0 +1,124 @@
+"""Clocks corrected by hand, by a watch and by another camera, one correction on top of another."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from evidence import tables
+from evidence.desk import Desk
+from evidence.errors import UnknownPicture, WrongUsage
+from evidence.steps import clock
+from evidence.timeline import PictureState
+from evidence.words import CameraTime, FrameNumber
+
+
+def shots(desk: Desk) -> Mapping[int, PictureState]:
+    return {p.frame: p for p in desk.state().pictures}
+
+
+def corrected(desk: Desk, frame: int) -> CameraTime:
+    time = shots(desk)[frame].corrected
+    assert time is not None
+    return time
+
+
+def called(desk: Desk, monkeypatch: pytest.MonkeyPatch, names: Mapping[int, str]) -> None:
+    """Let some pictures be of a camera of that model."""
+    facts = desk.facts()
+    captures = dict(facts.captures)
+    for row in facts.originals:
+        if row.frame is not None and row.frame in names:
+            named = replace(captures[row.original.digest], make="", model=names[row.frame])
+            captures[row.original.digest] = named
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, captures=captures))
+    desk.forget()
+
+
+def test_a_watch_is_believed_after_a_step_from_an_earlier_shot_on(desk: Desk) -> None:
+    clock.correct_from(desk, 4, 3600.0, "an hour slow from here on")
+    before = corrected(desk, 5).moment
+
+    watch = before + timedelta(seconds=20)
+    added = clock.by_watch(desk, 5, f"{watch:%H:%M:%S}")
+
+    assert added == 20
+    assert corrected(desk, 5).moment == watch
+    assert corrected(desk, 3).moment - timedelta(seconds=20) == shots(desk)[3].capture.time.moment  # type: ignore[union-attr]
+
+
+def test_a_watch_is_believed_again_where_it_was_believed_before(desk: Desk) -> None:
+    clock.correct_from(desk, 4, 3600.0, "an hour slow from here on")
+    clock.by_watch(desk, 5, "11:00:00")
+
+    clock.by_watch(desk, 5, "11:00:07")
+
+    assert f"{corrected(desk, 5).moment:%H:%M:%S}" == "11:00:07"
+
+
+def test_a_shared_shot_sets_a_camera_that_was_stepped(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    called(desk, monkeypatch, {6: "Nokto 2", 7: "Nokto 2", 8: "Nokto 2"})
+    clock.correct_from(desk, 7, 3600.0, "an hour slow from here on")
+
+    clock.by_shared_shot(desk, 8, 5)
+
+    first = shots(desk)[5].capture.time
+    assert first is not None
+    assert corrected(desk, 8).moment == first.moment
+
+
+def test_steps_in_force_are_listed(desk: Desk) -> None:
+    clock.correct_from(desk, 4, 3600.0, "an hour slow")
+
+    (camera,) = clock.cameras(desk)
+
+    assert camera.steps == (clock.ClockStep(FrameNumber(4), 3600.0, "an hour slow"),)
+    assert "from picture 4 on corrected by +3600 s: an hour slow" in tables.cameras([camera])
+    desk.undo()
+    assert clock.cameras(desk)[0].steps == ()
+
+
+def test_a_camera_called_just_so_goes_before_one_whose_name_holds_its_own(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    called(desk, monkeypatch, {n: "Nokto 2" if n < 5 else "Nokto 2 Max" for n in range(1, 9)})
+
+    clock.correct(desk, "Nokto 2", 5.0, "by my watch")
+    clock.correct(desk, "nokto 2 max", 9.0, "by my watch")
+
+    assert {c.name: c.correction_s for c in clock.cameras(desk)} == {"Nokto 2": 5.0, "Nokto 2 Max": 9.0}
+    with pytest.raises(WrongUsage, match="means 2"):
+        clock.correct(desk, "Nokto", 5.0, "by my watch")
+
+
+@pytest.mark.parametrize("add_s", [1e12, -1e11, 1e30, math.inf, math.nan])
+def test_more_than_a_clock_can_be_off_is_refused_and_nothing_is_recorded(desk: Desk, add_s: float) -> None:
+    before = desk.job.last_hash
+
+    with pytest.raises(WrongUsage, match="is not corrected by"):
+        clock.correct(desk, "Ostrel", add_s, "a slip")
+    with pytest.raises(WrongUsage, match="is not corrected by"):
+        clock.correct_from(desk, 3, add_s, "a slip")
+
+    assert desk.job.last_hash == before
+
+
+def test_a_step_needs_its_reason_and_its_picture(desk: Desk) -> None:
+    with pytest.raises(WrongUsage, match="reason"):
+        clock.correct_from(desk, 3, 60.0, " ")
+    with pytest.raises(UnknownPicture):
+        clock.correct_from(desk, 99, 60.0, "slow")
+
+
+@pytest.mark.parametrize("add_s", [1e12, 1e30])
+def test_a_job_with_an_absurd_correction_of_old_can_be_looked_at(desk: Desk, add_s: float) -> None:
+    desk.decide("clock", "Ostrel F2", {"add_s": add_s, "reason": "a slip", "offset_min": None})
+
+    (camera,) = clock.cameras(desk)
+
+    assert camera.correction_s == add_s
+    assert clock.by_watch(desk, 1, "09:00:30") == 20
