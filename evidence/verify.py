@@ -342,8 +342,8 @@ def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, Digest]:
     for extra in _below(folder, frozenset({"data", bag.INCOMING})):
         if extra not in own and not files.is_half_made(extra):
             where = files.as_text(prefix + extra)
-            said = f"{files.shown(where)} is in no list; the intake did not put it there."
-            report.add(FaultKind.EXTRA, where, said)
+            # A bag may hold tag files that no list names (RFC 8493, 2.2.4); file managers leave some.
+            report.remarks.append(f"{files.shown(where)} is in no list; the intake did not put it there.")
     if bag.cut_short(folder):
         report.remarks.append("An intake was cut short here; run it again with the same card to finish it.")
     for kept in bag.kept_for_a_look(folder):
