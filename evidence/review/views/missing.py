@@ -38,6 +38,7 @@ _SETTLED: Final = {
     GapKind.NO_CLOSE: ("/walk#finding-{}", "Attach a closer view in Walk"),
     GapKind.NO_WHERE: ("/walk#finding-{}", "Attach a wider view in Walk"),
     GapKind.PARTS: ("/findings#finding-{}", "Write it in Findings"),
+    GapKind.ROOM: ("/findings#finding-{}", "Write it in Findings"),
     GapKind.DAMAGED: ("/walk#p-{}", "See it in Walk"),
     GapKind.HOPELESS: ("/walk#p-{}", "See it in Walk"),
 }
