@@ -11,7 +11,20 @@ from typing import TYPE_CHECKING, Final
 from evidence.errors import WrongUsage
 from evidence.progress import Silent
 from evidence.review import spoken, views
-from evidence.steps import attach, clock, findings, gaps, issue, light, mark, pages, picture, proof, rooms
+from evidence.steps import (
+    attach,
+    clock,
+    deliver,
+    findings,
+    gaps,
+    issue,
+    light,
+    mark,
+    pages,
+    picture,
+    proof,
+    rooms,
+)
 from evidence.steps import undo as undoing
 from evidence.words import Distance, Mark, Shape
 
@@ -107,7 +120,7 @@ def told(line: Line) -> str:
         "looked": f"{'looked' if value else 'not looked'} at picture {about}",
         "finding": f"finding {about}" + (" withdrawn" if value is None else ""),
         "attached": f"picture {rest} {'off' if value is None else 'on'} finding {first}",
-        "delivered": f"edition {first} handed to {rest}",
+        "delivered": f"edition {first} handed to {deliver.to_whom(about, value)}",
         "not seen": f"{'not seen' if value else 'seen after all'}: {about}",
         "film time": f"film time of {name}",
         "frame": f"picture {about} {'taken out of' if value is None else 'lifted from'} its film",

@@ -99,11 +99,18 @@ def _free(desk: Desk, about: str, value: Json) -> str:
 def _odd(job: Job, edition: int, on: date) -> str:
     """Say of a day before the edition was issued that it is; clocks of two zones may be a day apart."""
     when = next((line.when for line in job.lines if line.what == "issue" and line.about == str(edition)), "")
-    if when and on < min(
-        datetime.fromisoformat(when).date(), datetime.fromisoformat(when).astimezone().date()
-    ):
+    if not when:
+        return ""
+    moment = datetime.fromisoformat(when)
+    if on < min(moment.date(), moment.astimezone().date()):
         return f"By this computer's clock edition {edition} was issued later than that, on {when[:10]}."
     return ""
+
+
+def to_whom(about: str, value: Json) -> str:
+    """Name whom a noted delivery went to: until a second could be noted, its key alone said it."""
+    named = about.partition("/")[2]
+    return str(value.get("to", named)) if isinstance(value, dict) else named
 
 
 def deliveries(job: Job) -> tuple[Delivery, ...]:
@@ -111,11 +118,10 @@ def deliveries(job: Job) -> tuple[Delivery, ...]:
     found = []
     for (what, about), decision in in_force(job.lines).items():
         if what == "delivered" and decision.value is not None:
-            number, _, named = about.partition("/")
+            number = int(about.partition("/")[0])
             value, on = decision.value, date.fromisoformat(decision.value["on"])
-            to = value.get("to", named)  # before a second delivery could be noted, the key alone said it
-            said = _odd(job, int(number), on)
-            found.append(Delivery(int(number), to, value["by"], on, dict(value["files"]), said))
+            to, said = to_whom(about, value), _odd(job, number, on)
+            found.append(Delivery(number, to, value["by"], on, dict(value["files"]), said))
     return tuple(sorted(found, key=lambda one: (one.edition, one.on, one.to)))
 
 

@@ -176,6 +176,7 @@ TOLD = [
     ("attached", "3/7", {"rank": 0}, "picture 7 on finding 3"),
     ("attached", "3/7", None, "picture 7 off finding 3"),
     ("delivered", "1/R. Moss", {"on": "2026-11-20"}, "edition 1 handed to R. Moss"),
+    ("delivered", "1/R. Moss/2", {"to": "R. Moss", "on": "2026-11-21"}, "edition 1 handed to R. Moss"),
     ("not seen", "Crawl space", "Flooded.", "not seen: Crawl space"),
     ("not seen", "Crawl space", None, "seen after all: Crawl space"),
     ("film time", "Ostrel F2/DCIM/100OSTRE/WALK.MP4", {}, "film time of WALK.MP4"),
