@@ -36,6 +36,9 @@ INCOMING: Final = "incoming"
 """Copies that are not proved yet lie here, outside the payload; between intakes it is absent, or holds
 only copies that read back otherwise and are kept for a look."""
 
+GROWING: Final = frozenset({INFO, MANIFEST})
+"""The lists that change while a batch goes in, before the list of lists does."""
+
 _DECLARATION_TEXT: Final = b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 _COMMIT: Final = "commit.json"
 _ESCAPES: Final = {"%": "%25", "\r": "%0D", "\n": "%0A"}  # RFC 8493, 2.1.3
@@ -217,13 +220,8 @@ class Bag:
         if not commit.exists():
             self.check_tags()
             return None
-        try:
-            plan = json.loads(commit.read_bytes())
-            batch, day = [Admission(**one) for one in plan["batch"]], str(plan["day"])
-            note: Json = plan["note"]
-        except (ValueError, KeyError, TypeError, RecursionError) as problem:
-            raise DigestMismatch(f"{INCOMING}/{_COMMIT} is not as it was written.") from problem
-        self.check_tags(growing={INFO, MANIFEST})
+        batch, day, note = _plan(commit)
+        self.check_tags(GROWING)
         sealed = read_manifest(self.folder / TAG_MANIFEST).get(MANIFEST, "")
         if not grown_from(self.entries, {one.place for one in batch}, sealed):
             raise DigestMismatch(f"{MANIFEST} is not as it was written.")
@@ -279,10 +277,25 @@ class Bag:
 def pending(folder: Path) -> frozenset[str]:
     """Give the places of the batch that was going into a bag when a kill came; none is usual."""
     try:
-        plan = json.loads((folder / INCOMING / _COMMIT).read_bytes())
-        return frozenset(one["place"] for one in plan["batch"])
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        batch, _, _ = _plan(folder / INCOMING / _COMMIT)
+    except (OSError, DigestMismatch):
         return frozenset()
+    return frozenset(one.place for one in batch)
+
+
+def _plan(path: Path) -> tuple[list[Admission], str, Json]:
+    """Read what a batch cut short was to do: the files, the day, and what to note.
+
+    Raises
+    ------
+    DigestMismatch
+        It is no such plan.
+    """
+    try:
+        plan = json.loads(path.read_bytes())
+        return [Admission(**one) for one in plan["batch"]], str(plan["day"]), plan["note"]
+    except (ValueError, KeyError, TypeError, RecursionError) as problem:
+        raise DigestMismatch(f"{INCOMING}/{path.name} is not as it was written.") from problem
 
 
 def grown_from(entries: Mapping[str, Digest], batch: Collection[str], sealed: str) -> bool:
@@ -304,8 +317,8 @@ def grown_from(entries: Mapping[str, Digest], batch: Collection[str], sealed: st
 
 def cut_short(folder: Path) -> bool:
     """Tell whether a kill left something of an intake in a bag; what is kept for a look is nothing of it."""
-    left = kept_for_a_look(folder)
-    return (folder / INCOMING).is_dir() and (not left or len(left) < sum(1 for _ in _incoming(folder)))
+    lying = list(_incoming(folder))
+    return (folder / INCOMING).is_dir() and (not lying or any(path.suffix != files.BAD for path in lying))
 
 
 def kept_for_a_look(folder: Path) -> list[Path]:

@@ -317,8 +317,7 @@ def _check_bag(report: Report, folder: Path, prefix: str) -> dict[str, Digest]:
         report.add(FaultKind.MISSING, f"{prefix}{bag.DECLARATION}", f"{prefix}{bag.DECLARATION} is missing.")
     pending = bag.pending(folder)
     tags = _list(report, folder / bag.TAG_MANIFEST, prefix)
-    # While a batch goes in, the two lists that change with it may be ahead of their own list.
-    growing = {bag.INFO, bag.MANIFEST} if pending else set()
+    growing = bag.GROWING if pending else frozenset()
     _check_files(report, folder, {name: d for name, d in tags.items() if name not in growing}, prefix)
     for name in (bag.DECLARATION, bag.INFO, bag.MANIFEST):
         if tags and name not in tags:
