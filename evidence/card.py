@@ -91,6 +91,21 @@ class Card:
     left_out: tuple[LeftOut, ...]
 
 
+def root_of(card: Path) -> Path:
+    """Give the folder of a card as it truly lies, links followed.
+
+    Raises
+    ------
+    CardMissing
+        There is no such folder; it may be a file.
+    """
+    if card.is_file():
+        raise CardMissing(f"{shown(str(card))} is a file; a card is given by its folder.")
+    if not card.is_dir():
+        raise CardMissing(f"There is no folder {shown(str(card))}.")
+    return card.resolve()
+
+
 def read_card(root: Path) -> Card:
     """List a card: DCF folders and numbers in the order they were given out, else natural order.
 
@@ -99,15 +114,11 @@ def read_card(root: Path) -> Card:
     CardMissing
         There is no such folder, or it cannot be opened.
     """
-    root = Path(root).resolve()
+    root = root_of(Path(root))
     base, prefix = (root.parent, "DCIM/") if root.name.upper() == "DCIM" else (root, "")
     source = clean_name(base.name or "card")
     found: list[CardFile] = []
     left_out: list[LeftOut] = []
-    if root.is_file():
-        raise CardMissing(f"{shown(str(root))} is a file; a card is given by its folder.")
-    if not root.is_dir():
-        raise CardMissing(f"There is no folder {shown(str(root))}.")
     waiting = [(root, prefix and root.name + "/")]
     while waiting:  # no recursion: a card may nest its folders deeper than Python would go
         folder, name = waiting.pop()

@@ -15,11 +15,10 @@ from typing import TYPE_CHECKING, Final
 
 from evidence import files
 from evidence.bag import Admission, Bag
-from evidence.card import Card, CardFile, LeftOut, read_card
+from evidence.card import Card, CardFile, LeftOut, read_card, root_of
 from evidence.errors import (
     AlreadyThere,
     CardGone,
-    CardMissing,
     CardUnreadable,
     EvidenceError,
     NothingOnCard,
@@ -413,18 +412,9 @@ class _Run:
         CardUnreadable
             No file can stand there: the path is too long, in the job or in the second copy.
         """
-        second = [self._second.bag] if self._second and self._second.alive else []
-        stands = []
-        for bag in (self._bag, *second):
-            try:
-                bag.payload(place).lstat()
-                stands.append(True)
-            except (FileNotFoundError, NotADirectoryError):
-                stands.append(False)
-            except OSError as problem:
-                why = (problem.strerror or "no reason given").lower()
-                raise CardUnreadable(f"it cannot be copied under its path: {why}.") from problem
-        return stands[0]
+        if self._second and self._second.alive:
+            _lies(self._second.bag, place)
+        return _lies(self._bag, place)
 
     def _again(self, digest: Digest, place: str) -> None:
         """Read back once more what both copies have already, if there is to be a second."""
@@ -535,11 +525,7 @@ class _Run:
 
 
 def _card(job: Job, source: Path) -> Card:
-    if source.is_file():
-        raise CardMissing(f"{files.shown(str(source))} is a file; a card is given by its folder.")
-    if not source.is_dir():
-        raise CardMissing(f"There is no folder {files.shown(str(source))}.")
-    root = source.resolve()
+    root = root_of(source)
     if root.is_relative_to(job.folder) or job.folder.is_relative_to(root):
         raise WrongUsage(f"{files.shown(str(source))} and the job lie inside each other.")
     return read_card(root)
@@ -551,6 +537,18 @@ def _note_choice(job: Job, chosen: Chosen) -> None:
     fresh = [Entry("part", card, note) for card, note in chosen.notes if (card, repr(note)) not in noted]
     if fresh:
         job.record_all(fresh)
+
+
+def _lies(bag: Bag, place: str) -> bool:
+    """Tell whether anything, a dead link too, lies at a place; raises as ``_Run._stands``."""
+    try:
+        bag.payload(place).lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError as problem:
+        why = (problem.strerror or "no reason given").lower()
+        raise CardUnreadable(f"it cannot be copied under its path: {why}.") from problem
+    return True
 
 
 def _holds(path: Path, digest: Digest) -> bool:
