@@ -203,7 +203,7 @@ def copy_verified(source: Path, target: Path, *, card: Path | None = None) -> Di
         if target.is_symlink() or not target.is_file() or digest_of(target) != digest:
             raise AlreadyThere(f"{shown(target.name)} exists with other bytes.")
         return digest
-    beside = _beside(target)
+    beside = half_made(target)
     discard(beside)
     digest = copy_once(source, (beside,), card=card).digest
     prove(beside, digest)
@@ -221,7 +221,7 @@ def write_whole(path: Path, data: bytes) -> None:
     DiskFull, CannotWrite
         The old file stands as it was; nothing is left behind.
     """
-    beside = _beside(path)
+    beside = half_made(path)
     done = False
     try:
         with writing(path):
@@ -403,12 +403,13 @@ def _unfit(character: str) -> bool:
     return character in _FORBIDDEN or unicodedata.category(character) in _INVISIBLE
 
 
-def _beside(path: Path) -> Path:
+def half_made(path: Path) -> Path:
+    """Name the hidden file or folder beside a place in which what belongs there is made."""
     return path.with_name(f".{path.name}.part")
 
 
 def is_half_made(name: str) -> bool:
-    """Tell whether a kill while :func:`write_whole` was at work may have left a file of this name."""
+    """Tell whether a name is one that :func:`half_made` gives: a kill may have left it."""
     return name.startswith(".") and name.endswith(".part")
 
 

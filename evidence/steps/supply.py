@@ -105,7 +105,7 @@ def supply(
     pictured = dict.fromkeys((p.lifted.film if p.lifted else p.taken.original).place for p in shown)
     raws = _raws_of(desk, pictured.keys())
     wanted = [*pictured, *(raw.original.place for beside in raws.values() for raw in beside)]
-    making = target.with_name(f".{target.name}.part")
+    making = files.half_made(target)
     _remove(making)
     files.make_folders(target.parent)
     with files.writing(making):
