@@ -206,7 +206,7 @@ class Runner:
 
     def _try_alone(self, task: _Task) -> None:
         before = set(active_children())
-        with _Deaf(1) as pool:
+        with workers(1) as pool:
             future = pool.submit(self._work.do, task.path, task.parts)
             born = set(active_children()) - before
             wait([future])
