@@ -122,7 +122,7 @@ def clock_of(seconds: float) -> str:
 def light_text(light: Light | None, decided: str | float | None = None) -> str:
     """Say in two or three words how a picture is brightened."""
     if isinstance(decided, float):
-        return f"{_lift(decided)}, by hand"
+        return f"{lift_text(decided)}, by hand"
     if decided is not None:
         return "as taken, by hand"
     if light is None:
@@ -131,8 +131,9 @@ def light_text(light: Light | None, decided: str | float | None = None) -> str:
         return "too dark"
     if light.too_bright:
         return "too bright"
-    return "as taken" if light.left_alone else _lift(light.stops)
+    return "as taken" if light.left_alone else lift_text(light.stops)
 
 
-def _lift(stops: float) -> str:
+def lift_text(stops: float) -> str:
+    """Write a lift with its sign and unit."""
     return f"{'-' if stops < 0 else '+'}{in_stops(abs(stops))} stops"

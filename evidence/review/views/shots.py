@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 from evidence.review import spoken
 from evidence.steps import show
-from evidence.words import Distance, in_stops
+from evidence.tables.layout import lift_text
+from evidence.words import Distance
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -185,16 +186,12 @@ def _shape(p: PictureState) -> tuple[int, int]:
 
 def _light_said(p: PictureState) -> str:
     if isinstance(p.light_decided, float):
-        return f"{_signed(p.light_decided)} stops by hand"
+        return f"{lift_text(p.light_decided)} by hand"
     if p.light_decided is not None:
         return "as taken by hand"
     if p.light_proposed is None or p.light_proposed.left_alone:
         return ""
-    return f"{_signed(p.light_proposed.stops)} stops"
-
-
-def _signed(lift: float) -> str:
-    return ("+" if lift >= 0 else "") + in_stops(lift)
+    return lift_text(p.light_proposed.stops)
 
 
 def _stops(p: PictureState) -> float:
