@@ -7,6 +7,7 @@ import io
 import re
 import unicodedata
 from dataclasses import asdict, fields, replace
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from evidence import files, own
@@ -196,10 +197,10 @@ def _rows(name: str, text: str) -> Iterator[tuple[int, dict[str, str]]]:
             if heads is None:
                 heads = _headings(name, cells)
             elif any(cell.strip() for cell in cells):
-                if any(cell.strip() for cell in [*cells[len(heads) :], *_under(heads, cells, "")]):
+                under = list(zip_longest(heads, cells, fillvalue=""))
+                if any(cell.strip() for head, cell in under if not head):
                     raise WrongUsage(f"{name}, line {line}: a cell stands under no heading.")
-                plain = [_GUARDED.sub("", cell) for cell in cells]
-                yield line, {head: "".join(_under(heads, plain, head)) for head in heads if head in _READ}
+                yield line, {head: _GUARDED.sub("", cell) for head, cell in under if head in _READ}
             line = reader.line_num + 1
     except csv.Error as problem:
         raise BadTable(f"{name}, line {line}: it cannot be read as a table: {problem}.") from None
@@ -214,10 +215,6 @@ def _headings(name: str, cells: Sequence[str]) -> list[str]:
         if head and heads.count(head) > 1:
             raise WrongUsage(f"{name} has two columns “{word}”.")
     return heads
-
-
-def _under(heads: Sequence[str], cells: Sequence[str], head: str) -> list[str]:
-    return [cell for one, cell in zip(heads, cells, strict=False) if one == head]
 
 
 def _urgent(word: str) -> bool | None:
