@@ -101,8 +101,6 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
         answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif_bytes(data)).encode())
     if wanted:
         try:
-            if not data:
-                raise BadPicture("The file is empty.")
             sizes = pictures.study_sizes(data)
             _large_enough(sizes[_Size.LARGE])
         except EvidenceError as problem:

@@ -313,7 +313,8 @@ def _opened(data: bytes) -> Image.Image:
     except Image.DecompressionBombError as bomb:
         raise TooManyPixels("It claims far more pixels than a camera makes.") from bomb
     except UnidentifiedImageError as unknown:
-        raise BadPicture("Its content is not that of a picture.") from unknown
+        said = "Its content is not that of a picture." if data else "The file is empty."
+        raise BadPicture(said) from unknown
     except MemoryError:
         raise  # the computer's fault, now, and not the file's
     except Exception as odd:  # Pillow's openers let a dozen types out on bad files
