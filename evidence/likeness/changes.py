@@ -112,7 +112,7 @@ def compared_views(first: Taken, second: Taken, lying: Alignment) -> Iterator[si
     beyond_one, at_once = _beyond(one, two, (there, calm_there), layers)
     beyond_two, at_once_back = _beyond(two, one, (back, calm_back), [-layer for layer in layers])
     places = grid(*first.codes.shape)
-    inside_one, inside_two = seen & _taken(seen, places + there), seen & _taken(seen, places + back)
+    inside_one, inside_two = seen & _led_to(seen, places + there), seen & _led_to(seen, places + back)
     beyond_one = np.where(inside_one, beyond_one, 0.0).astype(np.float32)
     beyond_two = np.where(inside_two, beyond_two, 0.0).astype(np.float32)
     motion = Motion.measured(there, back, sure, seen & (at_once < 6))
@@ -236,7 +236,7 @@ def _rough_flow(one: Grey8, two: Grey8) -> Flow:
     return np.asarray(2.0 * cv2.resize(flow, (wide, high), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
-def _taken(mask: evening.Mask, at: Flow) -> evening.Mask:
+def _led_to(mask: evening.Mask, at: Flow) -> evening.Mask:
     return np.asarray(cv2.remap(mask.astype(np.uint8), at, None, cv2.INTER_NEAREST) > 0)  # type: ignore[call-overload]
 
 

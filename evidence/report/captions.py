@@ -192,8 +192,7 @@ def mark_words(marks: Iterable[Mark]) -> str:
 
 def correction_words(photo: Photo) -> str:
     """Say why a photo's time was corrected, or that nobody recorded it."""
-    # Of several corrections each has its reason or none, parted by semicolons.
-    return one_line(photo.correction).strip("; ") or NO_REASON
+    return one_line(photo.correction) or NO_REASON
 
 
 def room_words(photo: Photo) -> str:
