@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence.codes import percentiles
 from evidence.words import Rgb
 
 VERSION = 1
@@ -155,9 +156,9 @@ def _reduced(grey: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
 
 
 def _stretched(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    low, high = np.percentile(grey, (0.5, 99.5))
-    scale = 255.0 / max(float(high - low), 1.0)
-    codes = np.clip((np.arange(256) - float(low)) * scale, 0, 255).astype(np.uint8)
+    low, high = percentiles(grey, (0.5, 99.5))
+    scale = 255.0 / max(high - low, 1.0)
+    codes = np.clip((np.arange(256) - low) * scale, 0, 255).astype(np.uint8)
     return np.asarray(cv2.LUT(grey, codes), np.uint8)
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from evidence.codes import percentiles
 from evidence.words import Rgb
 
 VERSION = 5
@@ -225,7 +226,7 @@ def _lit(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
     is close to a power of light). It is first smoothed, because its noise is raised as well. The very
     same array comes back when nothing is needed.
     """
-    high = float(np.percentile(grey, 99.0))
+    (high,) = percentiles(grey, (99.0,))
     if high >= 128.0:
         return grey
     smooth = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 1.0 if high > 48.0 else 1.6)

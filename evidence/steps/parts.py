@@ -5,10 +5,11 @@ Hides where job cards are looked for and how a choice made earlier is remembered
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
 from evidence import files, pictures, roomcards, run
 from evidence.card import NEAR, Card, CardFile, Part, parts, where_a_job_card_may_be
@@ -17,8 +18,7 @@ from evidence.places import Places
 from evidence.words import FileKind, FrameNumber
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Sequence
-    from concurrent.futures import ProcessPoolExecutor
+    from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
     from datetime import date
     from pathlib import Path
 
@@ -30,9 +30,11 @@ if TYPE_CHECKING:
 SAID = 12
 """So many parts are listed when a card holds more; the latest ones, because a phone keeps years."""
 
-
 _LOOK_PX = 800
 """Longer side at which a job card is looked for; the reading of markers takes no more anyway."""
+
+_FEW = 24
+"""So many JPEGs are looked at sooner than processes for them are started."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,48 +224,65 @@ def _job_cards(card: Card, shows: Callable[[CardFile], bool] | None, progress: P
     looked = where_a_job_card_may_be(card.files)
     progress.begin("looking for job cards", len(looked))
     found = set()
-    with _Look() as look:
-        for file in looked:
-            if (shows or look.shows_job_card)(file):
-                found.add(file.name)
-            progress.step()
+    for file, shown in zip(looked, map(shows, looked) if shows else _show_job_card(looked), strict=True):
+        if shown:
+            found.add(file.name)
+        progress.step()
     progress.end()
     return found
 
 
-class _Look:
-    """Looks at pictures while they are still on the card; what cannot be read shows no job card.
+def _show_job_card(looked: Sequence[CardFile]) -> Iterator[bool]:
+    """Look at pictures while they are still on the card; what cannot be read shows no job card.
 
-    The intake tells later what is wrong with such a file. JPEG is decoded here; other kinds in a
-    process of their own, because a broken HEIC can end libheif's (docs/methods/metadata.md).
+    The intake tells later what is wrong with such a file. A few JPEGs are decoded here; many, on every
+    core; other kinds in another process at any rate, because a broken HEIC can end libheif's
+    (docs/methods/metadata.md).
     """
+    heads = [_head(file.path) for file in looked]
+    pictured = [
+        file.path
+        for file, head in zip(looked, heads, strict=True)
+        if pictures.kind_of(file.path.name, head) is FileKind.PICTURE
+    ]
+    if len(pictured) <= _FEW and all(head.startswith(b"\xff\xd8\xff") for head in heads if head):
+        shown: Iterator[bool] = map(_shows_job_card, pictured)
+    else:
+        shown = _on_every_core(pictured)
+    wanted = set(pictured)
+    yield from (file.path in wanted and next(shown) for file in looked)
 
-    def __init__(self) -> None:
-        self._pool: ProcessPoolExecutor | None = None
 
-    def __enter__(self) -> Self:
-        return self
+def _head(path: Path) -> bytes:
+    try:
+        with path.open("rb") as opened:
+            return opened.read(pictures.HEAD_BYTES)
+    except OSError:
+        return b""
 
-    def __exit__(self, *_: object) -> None:
-        if self._pool:
-            self._pool.shutdown(cancel_futures=True)
 
-    def shows_job_card(self, file: CardFile) -> bool:
-        try:
-            with file.path.open("rb") as opened:
-                head = opened.read(pictures.HEAD_BYTES)
-        except OSError:
-            return False
-        if pictures.kind_of(file.path.name, head) is not FileKind.PICTURE:
-            return False
-        if head.startswith(b"\xff\xd8\xff"):
-            return _shows_job_card(file.path)
-        try:
-            self._pool = self._pool or run.workers()
-            return self._pool.submit(_shows_job_card, file.path).result()
-        except BrokenExecutor:
-            self._pool = None
-            return False
+def _on_every_core(paths: Sequence[Path]) -> Iterator[bool]:
+    """Look at pictures in processes of their own; one that ends its process shows no job card."""
+    done, cores = 0, os.cpu_count() or 1
+    while done < len(paths):
+        for shown in _until_one_breaks(paths[done:], cores):
+            done += 1
+            yield shown
+        # Files are taken up in order, so the one that broke the pool is among the next, one a core.
+        for path in paths[done : done + cores]:
+            done += 1
+            yield list(_until_one_breaks([path], 1)) == [True]
+
+
+def _until_one_breaks(paths: Sequence[Path], cores: int) -> Iterator[bool]:
+    pool = run.workers(cores)
+    try:
+        for future in [pool.submit(_shows_job_card, path) for path in paths]:
+            yield future.result()
+    except BrokenExecutor:
+        return
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _shows_job_card(path: Path) -> bool:

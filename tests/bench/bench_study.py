@@ -1,12 +1,14 @@
 """Time the whole study of a card, and the comparing of a long day, against bare decoding in the same run.
 
-``python -m tests.bench.bench_study [--files 140] [--described 2000] [--folder DIR]``
+``python -m tests.bench.bench_study [--files 140] [--described 2000] [--folder DIR] [--copied]``
 
 The pictures are those of ``house_card``: they look like a house, not like one view again and again.
 ``--files`` of them are written as 12-MP files (kept in ``--folder`` for the next run), taken in, studied
 and arranged as the commands do it, and each part of the study is timed by itself on a few of them.
 ``--described`` of them are described at the 2000 pixels at which the study describes a 12-MP picture, and
 then compared on every core as for a job of so many. The floor decodes every file once, reduced to half.
+The files carry the times at which they were taken, as on a card; with ``--copied`` they carry one time,
+as when a card was copied in one go, and every picture is looked at for a job card before it is taken in.
 """
 
 from __future__ import annotations
@@ -32,6 +34,10 @@ from tests.bench import bench_ready, house_card
 
 SOME = 14
 """So many files are enough for the parts."""
+
+
+MORNING_S = 1_795_000_000
+"""2026-11-18 11:06:40 UTC."""
 
 
 def parts(paths: list[Path]) -> None:
@@ -105,19 +111,23 @@ def main() -> None:
     words.add_argument("--files", type=int, default=140)
     words.add_argument("--described", type=int, default=2000)
     words.add_argument("--folder", type=Path)
+    words.add_argument("--copied", action="store_true")
     asked = words.parse_args()
     with tempfile.TemporaryDirectory(dir=asked.folder) as name:
         cores = os.cpu_count()
         if asked.files:
             card = house_card.make(asked.folder or Path(name), asked.files)
             paths = sorted(card.rglob("*.JPG"))
+            for n, path in enumerate(paths):
+                taken_s = house_card.second(0 if asked.copied else n)
+                os.utime(path, (MORNING_S + taken_s, MORNING_S + taken_s))
             parts(paths[:: max(1, len(paths) // SOME)])
             bare = bench_ready.timed(lambda: bench_ready.decode_all(paths))
-            taken, arranged = take_in(card, Path(name) / "job")
+            studied, arranged = take_in(card, Path(name) / "job")
             print(f"{len(paths)} files of 12 MP on {cores} cores, {os.getloadavg()[1]:.1f} programs at work")
             for said, (wall, used) in (
                 ("bare decoding", bare),
-                ("taken in and studied", taken),
+                ("taken in and studied", studied),
                 ("arranged", arranged),
             ):
                 each = 1000 * used / len(paths)

@@ -16,13 +16,13 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from evidence import roomcards, verify
-from evidence.card import CardFile
+from evidence.card import CardFile, read_card
 from evidence.cli import app
 from evidence.desk import Desk
 from evidence.errors import ExitCode, SeveralJobs, WrongUsage
 from evidence.job import Job
 from evidence.settings import Details
-from evidence.steps import read
+from evidence.steps import parts, read
 from evidence.steps.intake import intake
 from evidence.steps.parts import Offer, Wanted, unexpected_job_cards
 from evidence.steps.start import start
@@ -178,6 +178,10 @@ def test_a_phone_of_many_years_lists_its_latest_parts_only(job: Job, tmp_path: P
 # ------------------------------------------------------------------------- job cards, by their pictures
 
 
+def names_on(card: Path) -> list[str]:
+    return [file.path.name for file in read_card(card).files]
+
+
 def draw_job_card(path: Path, seed: int) -> None:
     """A drawn photograph of the job card, by the drawings of the room cards' benchmark."""
     rng = np.random.default_rng(seed)
@@ -231,6 +235,33 @@ def test_a_job_card_of_a_card_that_is_all_one_job_is_not_told_again(mixed: Desk,
         read.take_in(mixed, [carded], wanted=Wanted(whole=True), executor=pool)
 
     assert unexpected_job_cards(mixed) == ()
+
+
+def name_ends_the_process(path: Path) -> bool:
+    """Stand in for the look, in the worker: one file ends its process, as a broken HEIC can libheif's."""
+    if path.name == "OSTR0003.JPG":
+        os.abort()
+    return path.name in {"OSTR0002.JPG", "OSTR0008.JPG"}
+
+
+@pytest.mark.parametrize("few", [0, 100])
+def test_many_are_looked_at_as_few_are(few: int, carded: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(parts, "_FEW", few)
+
+    shown = dict(zip(names_on(carded), parts._show_job_card(read_card(carded).files), strict=True))
+
+    assert [name for name, one in shown.items() if one] == ["OSTR0007.JPG"]
+
+
+def test_a_file_that_ends_its_process_costs_no_other_its_look(
+    carded: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(parts, "_FEW", 0)
+    monkeypatch.setattr(parts, "_shows_job_card", name_ends_the_process)
+
+    shown = dict(zip(names_on(carded), parts._show_job_card(read_card(carded).files), strict=True))
+
+    assert [name for name, one in shown.items() if one] == ["OSTR0002.JPG", "OSTR0008.JPG"]
 
 
 def test_the_border_of_a_job_can_be_said(job: Job, carded: Path) -> None:
