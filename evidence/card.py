@@ -202,14 +202,20 @@ def parts(
     )
 
 
+def times_say_nothing(files: Sequence[CardFile]) -> bool:
+    """Whether the shots of a card are less than a second apart, because they were copied in one go."""
+    shots, _ = _shots(files)
+    return len(shots) > 1 and abs(_minutes(shots[0], shots[-1])) * 60 < len(shots)
+
+
 def where_a_job_card_may_be(files: Sequence[CardFile]) -> list[CardFile]:
     """Give the shots among which a job card is worth looking for, a few of each place.
 
     The first after each pause of some minutes, or after a clock that goes back; all of them where
-    the file times say nothing, because the files were copied in one go.
+    the times say nothing.
     """
     shots, _ = _shots(files)
-    if len(shots) > 1 and abs(_minutes(shots[0], shots[-1])) * 60 < len(shots):
+    if times_say_nothing(files):
         return shots
     wanted = set(range(min(NEAR, len(shots))))
     for at, (before, after) in enumerate(pairwise(shots), start=1):

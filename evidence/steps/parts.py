@@ -12,7 +12,15 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from evidence import files, pictures, roomcards, run
-from evidence.card import NEAR, Card, CardFile, Part, parts, where_a_job_card_may_be
+from evidence.card import (
+    NEAR,
+    Card,
+    CardFile,
+    Part,
+    parts,
+    times_say_nothing,
+    where_a_job_card_may_be,
+)
 from evidence.errors import EvidenceError, SeveralJobs, WrongUsage
 from evidence.places import Places
 from evidence.words import FileKind, FrameNumber
@@ -32,6 +40,9 @@ SAID = 12
 
 _LOOK_PX = 800
 """Longer side at which a job card is looked for; the reading of markers takes no more anyway."""
+
+_EXIF_WITHIN = 128 << 10
+"""Bytes at a JPEG's begin: a segment holds 64 kB at most, and Exif is the first or second (CIPA DC-008)."""
 
 _FEW = 24
 """So many JPEGs are looked at sooner than processes for them are started."""
@@ -69,7 +80,8 @@ class Offer:
     first, last
         Names on the card.
     began, ended
-        By the card's own file times, on this computer's local clock.
+        By the card's own file times, on this computer's local clock; by the cameras' where those say
+        nothing.
     why
         Why it is thought to begin where it does.
     this_day
@@ -155,8 +167,9 @@ def choose(
     left: list[Offer] = []
     notes: list[tuple[str, Json]] = []
     for card in cards:
-        job_cards = set() if wanted.whole else _job_cards(card, shows_job_card, progress)
-        found = parts(card.files, job_cards, _named(card, wanted.begins))
+        timed = card.files if wanted.whole else _timed(card.files, progress)
+        job_cards = set() if wanted.whole else _job_cards(timed, shows_job_card, progress)
+        found = parts(timed, job_cards, _named(card, wanted.begins))
         offers = [_offer(card, n, part, holds, job.details.inspected) for n, part in enumerate(found, 1)]
         if len(found) == 1 and not wanted.numbers and not wanted.whole:
             chosen.append(card)
@@ -220,8 +233,46 @@ def _unexpected(frame: FrameNumber, name: str, before: int) -> str:
     )
 
 
-def _job_cards(card: Card, shows: Callable[[CardFile], bool] | None, progress: Progress) -> set[str]:
-    looked = where_a_job_card_may_be(card.files)
+def _timed(listed: Sequence[CardFile], progress: Progress) -> Sequence[CardFile]:
+    """Give files the times by which they are parted: the cameras' own where the file times say nothing.
+
+    A file that tells none has that of the one before it. Where most tell none, nothing is changed.
+    """
+    if not times_say_nothing(listed):
+        return listed
+    progress.begin("reading camera times", len(listed))
+    told: list[int | None] = []
+    for file in listed:
+        told.append(_taken_ns(file.path))
+        progress.step()
+    progress.end()
+    known = [ns for ns in told if ns is not None]
+    if 2 * len(known) < len(told):
+        return listed
+    timed, last = [], known[0]
+    for file, ns in zip(listed, told, strict=True):
+        last = last if ns is None else ns
+        timed.append(replace(file, changed_ns=last))
+    return timed
+
+
+def _taken_ns(path: Path) -> int | None:
+    """Read when a file was taken by its camera's clock, as on this computer's local one."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(_EXIF_WITHIN)
+        # A JPEG has its metadata in front; where other files keep theirs only they know.
+        jpeg = head.startswith(b"\xff\xd8\xff")
+        time = (pictures.read_exif_bytes(head) if jpeg else pictures.read_exif(path)).time
+        return int(time.moment.timestamp()) * 10**9 if time else None
+    except (OSError, OverflowError, ValueError):
+        return None
+
+
+def _job_cards(
+    timed: Sequence[CardFile], shows: Callable[[CardFile], bool] | None, progress: Progress
+) -> set[str]:
+    looked = where_a_job_card_may_be(timed)
     progress.begin("looking for job cards", len(looked))
     found = set()
     for file, shown in zip(looked, map(shows, looked) if shows else _show_job_card(looked), strict=True):
@@ -312,13 +363,14 @@ def _named(card: Card, names: Iterable[str]) -> set[str]:
 
 def _offer(card: Card, number: int, part: Part, holds: Places, day: date | None) -> Offer:
     source = holds.source_for(card)
+    own = {file.name: file for file in card.files}  # a file is known again by its own time
     began = _local(min(file.changed_ns for file in part.shots))
     ended = _local(max(file.changed_ns for file in part.shots))
     return Offer(
         card=card.source,
         number=number,
         shots=len(part.shots),
-        new=sum(holds.earlier(source, file) is None for file in part.shots),
+        new=sum(holds.earlier(source, own[file.name]) is None for file in part.shots),
         first=part.shots[0].path.name,
         last=part.shots[-1].path.name,
         began=began,

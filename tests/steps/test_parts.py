@@ -175,6 +175,77 @@ def test_a_phone_of_many_years_lists_its_latest_parts_only(job: Job, tmp_path: P
     assert "28 earlier parts" in str(asked.value)
 
 
+# ---------------------------------------------------------------------------- cards copied in one go
+
+
+@pytest.fixture
+def copied(tmp_path: Path) -> Path:
+    """A folder of two houses' pictures, all with the time of copying; a note and a broken one among them."""
+    folder = tmp_path / "copied"
+    folder.mkdir()
+    for n in range(1, 7):
+        path = folder / f"IMG_{n}.jpg"
+        draw(path, n, datetime(2026, 11, 18, 9 + n // 4 * 5, n))  # noqa: DTZ001 - a camera's clock is naive
+        touch(path, 0)
+    for name, data in (("IMG_2_2.jpg", b"\xff\xd8\xffbroken"), ("notes.txt", b"notes")):
+        (folder / name).write_bytes(data)
+        touch(folder / name, 0)
+    return folder
+
+
+def test_where_file_times_say_nothing_a_card_is_parted_by_the_cameras_times(job: Job, copied: Path) -> None:
+    with pytest.raises(SeveralJobs) as asked:
+        intake(job, [copied], shows_job_card=no_card)
+
+    first, second = asked.value.parts
+    assert isinstance(first, Offer)
+    assert isinstance(second, Offer)
+    assert (first.began.hour, second.began.hour) == (9, 14)
+    assert (second.first, second.why) == ("IMG_4.jpg", "after a pause of 5 h 1 min")
+
+
+def test_files_parted_by_the_cameras_times_are_known_again_by_their_own(job: Job, copied: Path) -> None:
+    intake(job, [copied], wanted=Wanted((1,)), shows_job_card=no_card)
+
+    with pytest.raises(SeveralJobs) as asked:
+        intake(job, [copied], shows_job_card=no_card)
+
+    assert [one.new for one in asked.value.parts if isinstance(one, Offer)] == [0, 4]
+
+
+def test_few_of_a_copied_card_are_looked_at_for_a_job_card(job: Job, copied: Path) -> None:
+    looked: list[str] = []
+
+    def look(file: CardFile) -> bool:
+        looked.append(file.path.name)
+        return False
+
+    for n in range(7, 40):
+        path = copied / f"IMG_{n}.jpg"
+        draw(path, n, datetime(2026, 11, 18, 14, n))  # noqa: DTZ001 - a camera's clock is naive
+        touch(path, 0)
+    with pytest.raises(SeveralJobs):
+        intake(job, [copied], shows_job_card=look)
+
+    assert 0 < len(looked) <= 15
+
+
+def test_a_copied_card_without_camera_times_is_looked_through_and_not_parted(job: Job, copied: Path) -> None:
+    looked: list[str] = []
+
+    def look(file: CardFile) -> bool:
+        looked.append(file.path.name)
+        return False
+
+    for n in range(1, 7):
+        (copied / f"IMG_{n}.jpg").write_bytes(b"\xff\xd8\xff" + bytes([n]))
+        touch(copied / f"IMG_{n}.jpg", 0)
+    intake(job, [copied], shows_job_card=look)
+
+    assert len(looked) == 8
+    assert len(job.taken()) == 8
+
+
 # ------------------------------------------------------------------------- job cards, by their pictures
 
 
