@@ -23,7 +23,7 @@ from evidence.card import (
 )
 from evidence.errors import EvidenceError, SeveralJobs, WrongUsage
 from evidence.places import Places
-from evidence.words import FileKind, FrameNumber
+from evidence.words import FileKind, FrameNumber, TimeSource
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
@@ -40,6 +40,8 @@ SAID = 12
 
 _LOOK_PX = 800
 """Longer side at which a job card is looked for; the reading of markers takes no more anyway."""
+
+_TAKEN = frozenset({TimeSource.TAKEN, TimeSource.DIGITIZED})
 
 _EXIF_WITHIN = 128 << 10
 """Bytes at a JPEG's begin: a segment holds 64 kB at most, and Exif is the first or second (CIPA DC-008)."""
@@ -257,14 +259,17 @@ def _timed(listed: Sequence[CardFile], progress: Progress) -> Sequence[CardFile]
 
 
 def _taken_ns(path: Path) -> int | None:
-    """Read when a file was taken by its camera's clock, as on this computer's local one."""
+    """Read when a still picture was taken by its camera's clock, as on this computer's local one.
+
+    A film's time may be of its begin, of its end, or UTC; only a person knows which.
+    """
     try:
         with path.open("rb") as file:
             head = file.read(_EXIF_WITHIN)
         # A JPEG has its metadata in front; where other files keep theirs only they know.
         jpeg = head.startswith(b"\xff\xd8\xff")
         time = (pictures.read_exif_bytes(head) if jpeg else pictures.read_exif(path)).time
-        return int(time.moment.timestamp()) * 10**9 if time else None
+        return int(time.moment.timestamp()) * 10**9 if time and time.source in _TAKEN else None
     except (OSError, OverflowError, ValueError):
         return None
 
