@@ -43,6 +43,8 @@ _LOOK_PX = 800
 
 _TAKEN = frozenset({TimeSource.TAKEN, TimeSource.DIGITIZED})
 
+_JPEG = b"\xff\xd8\xff"
+
 _EXIF_WITHIN = 128 << 10
 """Bytes at a JPEG's begin: a segment holds 64 kB at most, and Exif is the first or second (CIPA DC-008)."""
 
@@ -267,7 +269,7 @@ def _taken_ns(path: Path) -> int | None:
         with path.open("rb") as file:
             head = file.read(_EXIF_WITHIN)
         # A JPEG has its metadata in front; where other files keep theirs only they know.
-        jpeg = head.startswith(b"\xff\xd8\xff")
+        jpeg = head.startswith(_JPEG)
         time = (pictures.read_exif_bytes(head) if jpeg else pictures.read_exif(path)).time
         return int(time.moment.timestamp()) * 10**9 if time and time.source in _TAKEN else None
     except (OSError, OverflowError, ValueError):
@@ -295,18 +297,17 @@ def _show_job_card(looked: Sequence[CardFile]) -> Iterator[bool]:
     core; other kinds in another process at any rate, because a broken HEIC can end libheif's
     (docs/methods/metadata.md).
     """
-    heads = [_head(file.path) for file in looked]
-    pictured = [
-        file.path
-        for file, head in zip(looked, heads, strict=True)
-        if pictures.kind_of(file.path.name, head) is FileKind.PICTURE
-    ]
-    if len(pictured) <= _FEW and all(head.startswith(b"\xff\xd8\xff") for head in heads if head):
+    heads = {file.path: _head(file.path) for file in looked}
+    pictured = {path: head for path, head in heads.items() if _is_picture(path, head)}
+    if len(pictured) <= _FEW and all(head.startswith(_JPEG) for head in pictured.values()):
         shown: Iterator[bool] = map(_shows_job_card, pictured)
     else:
-        shown = _on_every_core(pictured)
-    wanted = set(pictured)
-    yield from (file.path in wanted and next(shown) for file in looked)
+        shown = _on_every_core(list(pictured))
+    yield from (path in pictured and next(shown) for path in heads)
+
+
+def _is_picture(path: Path, head: bytes) -> bool:
+    return pictures.kind_of(path.name, head) is FileKind.PICTURE
 
 
 def _head(path: Path) -> bytes:
