@@ -171,10 +171,13 @@ def choose(
     left: list[Offer] = []
     notes: list[tuple[str, Json]] = []
     for card in cards:
+        source = holds.source_for(card)
+        # A file is known again by its own time, whatever it is parted by.
+        fresh = {file.name for file in card.files if holds.earlier(source, file) is None}
         timed = card.files if wanted.whole else _timed(card.files, progress)
         job_cards = set() if wanted.whole else _job_cards(timed, shows_job_card, progress)
         found = parts(timed, job_cards, _named(card, wanted.begins))
-        offers = [_offer(card, n, part, holds, job.details.inspected) for n, part in enumerate(found, 1)]
+        offers = [_offer(card, n, part, fresh, job.details.inspected) for n, part in enumerate(found, 1)]
         if len(found) == 1 and not wanted.numbers and not wanted.whole:
             chosen.append(card)
             continue
@@ -190,7 +193,7 @@ def choose(
         keep = {file.name for part in parted for file in part.files}
         chosen.append(replace(card, files=tuple(file for file in card.files if file.name in keep)))
         left += [offer for offer in offers if offer.number not in taken]
-        notes.append((holds.source_for(card), _note(taken, len(found), job_cards, wanted)))
+        notes.append((source, _note(taken, len(found), job_cards, wanted)))
     if asked:
         raise SeveralJobs(_question(asked), tuple(asked))
     return Chosen(tuple(chosen), tuple(left), tuple(notes))
@@ -367,16 +370,14 @@ def _named(card: Card, names: Iterable[str]) -> set[str]:
     return found
 
 
-def _offer(card: Card, number: int, part: Part, holds: Places, day: date | None) -> Offer:
-    source = holds.source_for(card)
-    own = {file.name: file for file in card.files}  # a file is known again by its own time
+def _offer(card: Card, number: int, part: Part, fresh: Collection[str], day: date | None) -> Offer:
     began = _local(min(file.changed_ns for file in part.shots))
     ended = _local(max(file.changed_ns for file in part.shots))
     return Offer(
         card=card.source,
         number=number,
         shots=len(part.shots),
-        new=sum(holds.earlier(source, own[file.name]) is None for file in part.shots),
+        new=sum(file.name in fresh for file in part.shots),
         first=part.shots[0].path.name,
         last=part.shots[-1].path.name,
         began=began,

@@ -8,7 +8,7 @@ and arranged as the commands do it, and each part of the study is timed by itsel
 ``--described`` of them are described at the 2000 pixels at which the study describes a 12-MP picture, and
 then compared on every core as for a job of so many. The floor decodes every file once, reduced to half.
 The files carry the times at which they were taken, as on a card; with ``--copied`` they carry one time,
-as when a card was copied in one go, and every picture is looked at for a job card before it is taken in.
+as when a card was copied in one go, and the cameras' times are read to tell whether it holds several jobs.
 """
 
 from __future__ import annotations

@@ -51,6 +51,17 @@ def no_card(_: CardFile) -> bool:
     return False
 
 
+class Look:
+    """Remembers what was looked at, none of which shows a job card."""
+
+    def __init__(self) -> None:
+        self.at: list[CardFile] = []
+
+    def __call__(self, file: CardFile) -> bool:
+        self.at.append(file)
+        return False
+
+
 def names(job: Job) -> list[str]:
     return [one.original.name for one in job.taken()]
 
@@ -214,12 +225,7 @@ def test_files_parted_by_the_cameras_times_are_known_again_by_their_own(job: Job
 
 
 def test_few_of_a_copied_card_are_looked_at_for_a_job_card(job: Job, copied: Path) -> None:
-    looked: list[str] = []
-
-    def look(file: CardFile) -> bool:
-        looked.append(file.path.name)
-        return False
-
+    look = Look()
     for n in range(7, 40):
         path = copied / f"IMG_{n}.jpg"
         draw(path, n, datetime(2026, 11, 18, 14, n))  # noqa: DTZ001 - a camera's clock is naive
@@ -227,22 +233,17 @@ def test_few_of_a_copied_card_are_looked_at_for_a_job_card(job: Job, copied: Pat
     with pytest.raises(SeveralJobs):
         intake(job, [copied], shows_job_card=look)
 
-    assert 0 < len(looked) <= 15
+    assert 0 < len(look.at) <= 15
 
 
 def test_a_copied_card_without_camera_times_is_looked_through_and_not_parted(job: Job, copied: Path) -> None:
-    looked: list[str] = []
-
-    def look(file: CardFile) -> bool:
-        looked.append(file.path.name)
-        return False
-
+    look = Look()
     for n in range(1, 7):
         (copied / f"IMG_{n}.jpg").write_bytes(b"\xff\xd8\xff" + bytes([n]))
         touch(copied / f"IMG_{n}.jpg", 0)
     intake(job, [copied], shows_job_card=look)
 
-    assert len(looked) == 8
+    assert len(look.at) == 8
     assert len(job.taken()) == 8
 
 
