@@ -20,6 +20,8 @@ from tests.review.conftest import CHROMIUM, lose, ready, saved, served, until, v
 from tests.review.test_spoken import talk
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from playwright.sync_api import BrowserContext, Page, Route
 
 pytestmark = pytest.mark.skipif(
@@ -35,6 +37,17 @@ def page(window: Page) -> Page:
 def looked(page: Page, number: int) -> None:
     """Wait until so many printed pictures are ticked."""
     until(page, "n => document.querySelector('.proof-head b').textContent.startsWith(n + ' of')", number)
+
+
+def look_through(page: Page, tick: Callable[[], None]) -> None:
+    """Tick each picture of the series once it is the one shown; a tick before that is ignored on purpose."""
+    series = str(page.locator("#look-next").get_attribute("data-look")).split(",")
+    for number, frame in enumerate(series, 1):
+        page.wait_for_selector(f"#viewer-title:text-is('Picture {frame}')")
+        page.wait_for_selector("#v-looked:not([disabled])")
+        tick()
+        looked(page, number)
+    page.wait_for_selector("#viewer:not([open])", state="attached")
 
 
 def job(serving: Serving) -> Path:
@@ -104,14 +117,7 @@ def test_from_card_to_edition_by_keys_alone(serving: Serving, page: Page) -> Non
     ready(page)
     page.locator("#look-next").focus()
     keys.press("Enter")
-    page.wait_for_selector("#viewer[open] img.lit")
-    series = str(page.locator("#look-next").get_attribute("data-look")).split(",")
-    for number, frame in enumerate(series, 1):
-        page.wait_for_selector(f"#viewer-title:text-is('Picture {frame}')")
-        page.wait_for_selector("#v-looked:not([disabled])")
-        keys.press("l")
-        looked(page, number)
-    page.wait_for_selector("#viewer:not([open])", state="attached")
+    look_through(page, lambda: keys.press("l"))
     page.locator("#issue").focus()
     keys.press("Enter")
     saved(page, "Edition 1")
@@ -187,10 +193,7 @@ def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> 
     sheets = page.locator(".sheet").count()
     assert page.locator(".paper rect").count() == 2
     page.locator("#look-next").click()
-    page.locator("#v-looked").click()
-    looked(page, 1)
-    page.locator("#v-looked").click()
-    looked(page, 2)
+    look_through(page, page.locator("#v-looked").click)
     page.locator("#issue").click()
     saved(page, "Edition 1")
 
