@@ -20,7 +20,7 @@ from evidence.state import Arrangement, PairBoxes, State
 from evidence.timeline import PictureState
 from evidence.words import Digest, FrameNumber, Joint, Suggestion
 
-VERSION = f"12/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
+VERSION = f"13/{likeness.VERSION}/{rooms.VERSION}/{roomcards.VERSION}"
 """Changes when any method behind a proposal changes."""
 
 MATCH_VERSION = f"{narration.VERSION}/{findings.VERSION}"

@@ -6,6 +6,7 @@ lies in the other. What then still differs is left to ``changes``.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -88,26 +89,59 @@ class Alignment:
         return int((self.error_px < NEAR_PX).sum())
 
 
-def align(a: Likeness, b: Likeness) -> Alignment | None:
-    """Find how ``b`` lies on ``a``, or None where too little agrees.
+def alignments(a: Likeness, b: Likeness) -> Iterator[Alignment]:
+    """Give how ``b`` may lie on ``a``: by most of what agrees, then by most of what is left.
+
+    Where a large thing was moved or turned over, more of what agrees may lie on that thing than on the
+    room around it; then the second is how the pictures lie.
 
     Parameters
     ----------
     a, b
         The descriptions.
 
+    Yields
+    ------
+    At most two; none where too little agrees.
+
     Notes
     -----
     Mutual nearest descriptors; a similarity by RANSAC (Fischler and Bolles 1981; OpenCV's has a fixed
     seed of its own); from there a homography by reweighted Gauss-Newton with Cauchy weights of falling
-    scale (Holland and Welsch 1977), held near a similarity as far as the matches allow it.
+    scale (Holland and Welsch 1977), held near a similarity as far as the matches allow it. The second is
+    found among the matches that the first does not even loosely explain (sequential RANSAC).
     """
     here, there = _matched(a, b)
-    if len(here) < MATCHES:
-        return None
     first, second = plane_size(a), plane_size(b)
     to_unit, from_unit = _unit(first), np.linalg.inv(_unit(second))
     p, q = _through(to_unit, here), _through(np.linalg.inv(from_unit), there)
+    left = np.ones(len(here), np.bool_)
+    for _ in range(2):
+        fitted = _plane(p[left], q[left])
+        if fitted is None:
+            return
+        homography = from_unit @ fitted @ to_unit
+        if not np.isfinite(homography).all() or abs(homography[2, 2]) < 1e-9:
+            return
+        homography = homography / homography[2, 2]
+        error = np.linalg.norm(_through(homography, here) - there, axis=1)
+        overlap, within, turn = _placing(homography, first, second)
+        scale = _scale(homography, here[error < NEAR_PX]) * first[1] / second[1]
+        closer, size = (there, second) if scale > 1.0 else (here, first)
+        spread = _cells(closer[error < NEAR_PX], size)
+        yield Alignment(homography, here, there, error, overlap, within, scale, turn, spread)
+        left &= np.linalg.norm(_through(fitted, p) - q, axis=1) > _LOOSE
+
+
+def align(a: Likeness, b: Likeness) -> Alignment | None:
+    """Find how ``b`` lies on ``a`` by most of what agrees, or None where too little does."""
+    return next(alignments(a, b), None)
+
+
+def _plane(p: Points, q: Points) -> NDArray[np.float64] | None:
+    """Fit a homography to most of the matches, in half widths; None where too few agree."""
+    if len(p) < MATCHES:
+        return None
     similar, kept = cv2.estimateAffinePartial2D(
         p.astype(np.float32),
         q.astype(np.float32),
@@ -118,17 +152,7 @@ def align(a: Likeness, b: Likeness) -> Alignment | None:
     )
     if similar is None or int(kept.sum()) < MATCHES - 4:
         return None
-    fitted = _fitted(p, q, np.vstack([similar, [0.0, 0.0, 1.0]]))
-    homography = from_unit @ fitted @ to_unit
-    if not np.isfinite(homography).all() or abs(homography[2, 2]) < 1e-9:
-        return None
-    homography = homography / homography[2, 2]
-    error = np.linalg.norm(_through(homography, here) - there, axis=1)
-    overlap, within, turn = _placing(homography, first, second)
-    scale = _scale(homography, here[error < NEAR_PX]) * first[1] / second[1]
-    closer, size = (there, second) if scale > 1.0 else (here, first)
-    spread = _cells(closer[error < NEAR_PX], size)
-    return Alignment(homography, here, there, error, overlap, within, scale, turn, spread)
+    return _fitted(p, q, np.vstack([similar, [0.0, 0.0, 1.0]]))
 
 
 def _scale(homography: NDArray[np.float64], points: Points) -> float:

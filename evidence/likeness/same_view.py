@@ -7,12 +7,12 @@ sets of the answers is left to ``groups``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
-from evidence.likeness.aligning import MATCHES, Alignment, align
+from evidence.likeness.aligning import MATCHES, Alignment, alignments
 from evidence.likeness.changes import Box, differences
 from evidence.likeness.evening import Taken
 from evidence.likeness.prints import Likeness, burnt_out, look, plane_size, view_size
@@ -27,6 +27,9 @@ TURN_DEG = 25.0
 """A hand does not turn a camera further between two tries (our own)."""
 
 AGREEMENT = 0.80
+"""Where less of the overlap agrees at once a pair is not folded (our own)."""
+
+HALF = 0.50
 """Where less of the overlap agrees at once it is another place that looks alike (our own)."""
 
 WIDEST = 4.0
@@ -100,22 +103,36 @@ def ordered(a: Likeness, b: Likeness) -> tuple[Likeness, Likeness]:
 
 
 def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
-    lying = align(a, b)
-    if lying is None or lying.spread < SPREAD or lying.on_plane < MATCHES:
-        return Pair(0, 1, Verdict.OTHER), None
+    first: tuple[Pair, Alignment | None] = Pair(0, 1, Verdict.OTHER), None
+    for place, lying in enumerate(alignments(a, b)):
+        pair = _placed(a, b, lying)
+        if place == 0:
+            first = pair, lying
+        elif pair.verdict in {Verdict.SAME, Verdict.CHANGED}:
+            # What lies as the first alignment says is then a thing that was moved.
+            return replace(pair, verdict=Verdict.CHANGED), lying
+        if pair.verdict is not Verdict.OTHER:
+            break
+    return first
+
+
+def _placed(a: Likeness, b: Likeness, lying: Alignment) -> Pair:
+    """Tell what two pictures are to each other if the second lies so on the first."""
+    if lying.spread < SPREAD or lying.on_plane < MATCHES:
+        return Pair(0, 1, Verdict.OTHER)
     ratio = max(lying.scale, 1.0 / lying.scale)
     if ratio > SCALE:
         offered = ratio <= WIDEST and lying.within >= WITHIN and abs(lying.turn_deg) <= TURN_DEG
         verdict = Verdict.WIDER if offered else Verdict.OTHER
-        return Pair(0, 1, verdict, 0.0, lying.overlap, lying.scale), lying
+        return Pair(0, 1, verdict, 0.0, lying.overlap, lying.scale)
     if lying.overlap < OVERLAP or abs(lying.turn_deg) > TURN_DEG:
-        return Pair(0, 1, Verdict.OTHER, 0.0, lying.overlap, lying.scale), lying
+        return Pair(0, 1, Verdict.OTHER, 0.0, lying.overlap, lying.scale)
     found = differences(*views(a, b), lying)
     verdict = Verdict.CHANGED if found.changed else Verdict.SAME
-    if found.agreement < AGREEMENT:
+    if found.agreement < (HALF if found.changed else AGREEMENT):
         verdict = Verdict.OTHER
     boxes = found.boxes if verdict is Verdict.CHANGED else ()
-    return Pair(0, 1, verdict, found.agreement, lying.overlap, lying.scale, boxes), lying
+    return Pair(0, 1, verdict, found.agreement, lying.overlap, lying.scale, boxes)
 
 
 def views(a: Likeness, b: Likeness) -> tuple[Taken, Taken]:

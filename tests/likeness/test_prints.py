@@ -8,6 +8,8 @@ import cv2
 import imagehash
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 
 from evidence import likeness
@@ -71,6 +73,43 @@ def test_where_one_colour_was_burnt_out_is_kept() -> None:
     assert burnt.shape == view.shape == (768, 1024)
     assert burnt[196:380, 260:636].all()
     assert burnt.sum() == pytest.approx(192 * 384, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("size", "view"),
+    [
+        ((1500, 2000), (750, 1000)),  # a 12-megapixel picture as it is studied: every other pixel line
+        ((1511, 2016), (755, 1008)),
+        ((2000, 3000), (666, 1000)),
+        ((1200, 1600), (768, 1024)),
+        ((2304, 1728), (1024, 768)),
+        ((700, 900), (700, 900)),
+        ((16, 2000), (8, 1000)),
+    ],
+)
+def test_a_view_is_a_whole_number_part_where_that_is_nearly_as_long_as_wanted(
+    size: tuple[int, int], view: tuple[int, int]
+) -> None:
+    rgb = np.full((*size, 3), 90, np.uint8)
+    rgb[: size[0] // 2] = (255, 40, 40)
+
+    made = likeness.describe(rgb)
+
+    assert prints.look(made).shape == prints.view_size(made) == view
+    share = prints.burnt_out(made, view).mean()
+    assert share == pytest.approx((size[0] // 2) / size[0], abs=0.02)
+
+
+@given(long=st.integers(16, 3300), short=st.integers(16, 3300))
+@settings(max_examples=25, deadline=None)
+def test_whatever_its_size_a_picture_is_described_and_its_maps_fit_its_view(long: int, short: int) -> None:
+    made = likeness.describe(np.zeros((min(short, long), long, 3), np.uint8))
+
+    view = prints.look(made)
+
+    assert view.shape == prints.view_size(made)
+    assert max(view.shape) <= prints.VIEW_LONG
+    assert prints.burnt_out(made, view.shape).shape == view.shape
 
 
 def test_a_retake_is_the_same_view_and_another_room_is_not() -> None:
