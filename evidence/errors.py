@@ -151,6 +151,12 @@ class DiskFull(CannotWrite):
     remedy = "Make room on the disk and run the same command again: it goes on where it stopped."
 
 
+class CannotSay(CannotWrite):
+    """The command is done, and its result cannot be written where it was sent."""
+
+    remedy = "What was asked for is done. Make room there, and ask the job how it stands: evidence status JOB"
+
+
 class DatabaseDamaged(EvidenceError):
     """The database is damaged; everything in it can be made again from the originals and the record."""
 

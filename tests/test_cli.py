@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import runpy
 import shutil
 import subprocess
 import sys
@@ -15,6 +17,8 @@ from evidence import __version__
 from evidence.cli import app
 from evidence.errors import ExitCode
 from evidence.job import Job
+
+HOME = Path(__file__).resolve().parents[1]
 
 
 def run(*words: object) -> Result:
@@ -272,3 +276,58 @@ def test_a_narration_is_put_beside_the_pictures_and_a_sentence_becomes_a_finding
 def test_a_job_without_films_says_so(job: Path) -> None:
     assert "There is no film in this job." in said(run("frames", job))
     assert json.loads(run("frames", job, "--json").output) == {"films": [], "lifted": []}
+
+
+FULL = Path("/dev/full")
+"""Every write into it finds the disk full."""
+
+
+def begun(*words: object, into: object) -> subprocess.CompletedProcess[str]:
+    """Run a command in a process of its own, its result sent somewhere."""
+    command = [sys.executable, "-m", "evidence", *map(str, words)]
+    return subprocess.run(command, cwd=HOME, stdout=into, stderr=subprocess.PIPE, text=True, check=False)  # type: ignore[call-overload, no-any-return]
+
+
+def test_a_reader_that_has_gone_is_no_fault_and_changes_no_exit_code(job: Path) -> None:
+    """As of "evidence gaps JOB | head -1" with more than a pipe holds."""
+    nobody, ours = os.pipe()
+    os.close(nobody)
+
+    done = begun("gaps", job, into=ours)
+    os.close(ours)
+
+    assert done.returncode == ExitCode.NEEDS_PERSON
+    assert "Broken" not in done.stderr
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="this system has no file that is always full")
+def test_a_result_that_finds_no_room_is_told_apart_from_a_command_that_failed(job: Path) -> None:
+    with FULL.open("w") as full:
+        done = begun("findings", job, "--add", "A crack.", into=full)
+
+    assert done.returncode == ExitCode.CANNOT_WRITE
+    assert "The result cannot be written where it was sent: No space left on device." in done.stderr
+    assert "A crack." in run("findings", job).output
+
+
+@pytest.mark.skipif(os.name == "nt", reason="closes streams as a shell of POSIX does")
+def test_a_job_is_made_where_all_streams_are_closed(tmp_path: Path) -> None:
+    words = 'exec "$0" -m evidence start "$1" <&- >&- 2>&-'
+
+    done = subprocess.run(["sh", "-c", words, sys.executable, tmp_path / "new"], cwd=HOME, check=False)
+
+    assert done.returncode == ExitCode.DONE
+    assert (tmp_path / "new" / "job.toml").is_file()
+
+
+def test_ctrl_c_while_the_program_loads_leaves_no_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Loading:
+        def __getattr__(self, name: str) -> object:
+            raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "evidence.cli", Loading())
+
+    with pytest.raises(SystemExit) as ended:
+        runpy.run_module("evidence", run_name="__main__")
+
+    assert ended.value.code == ExitCode.INTERRUPTED
