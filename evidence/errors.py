@@ -44,9 +44,17 @@ class UnknownPicture(WrongUsage):
 
 
 class UnknownFinding(WrongUsage):
-    """No finding of this job, or no standard finding, carries that number."""
+    """No finding of this job carries that number."""
 
     remedy = "List the findings with: evidence findings JOB"
+
+
+class UnknownStandard(UnknownFinding):
+    """No standard finding in use has that id."""
+
+    remedy = (
+        "List them with: evidence catalogue JOB, or search them with: evidence findings JOB --search WORDS"
+    )
 
 
 class UnknownRoom(WrongUsage):
@@ -224,6 +232,15 @@ class NotIssuable(EvidenceError):
     """The appendix cannot be issued as things stand."""
 
     remedy = "See what is missing with: evidence gaps JOB"
+
+
+class NotLookedAt(NotIssuable):
+    """Pictures that would be printed were not looked at in full size."""
+
+    remedy = (
+        "List them with: evidence proof JOB; tick them with their numbers, or say with --unlooked why they "
+        "go out all the same."
+    )
 
 
 class NoAddress(NotIssuable):

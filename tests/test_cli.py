@@ -125,6 +125,24 @@ def test_bad_input_is_answered_by_one_sentence_and_the_documented_code(
     assert result.exit_code == code
 
 
+@pytest.mark.parametrize(
+    ("words", "remedy", "never"),
+    [
+        (["search", "nowhere", "alder"], "--help", "card"),
+        (["catalogue", "JOB", "--show", "XYZ-99"], "evidence catalogue JOB", "List the findings"),
+        (["issue", "JOB"], "evidence proof JOB", "evidence gaps"),
+    ],
+)
+def test_the_remedy_is_one_for_what_went_wrong(job: Path, words: list[str], remedy: str, never: str) -> None:
+    run("findings", job, "--add", "A crack.")
+    run("attach", job, 1, 1)
+
+    told = said(run(*(job if word == "JOB" else word for word in words)))
+
+    assert remedy in told
+    assert never not in told
+
+
 def test_the_next_command_is_named_so_that_it_can_be_typed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
