@@ -77,6 +77,12 @@ def empty(tmp_path: Path) -> Path:
         (["clock", "JOB", "--camera", "F2", "--shows", "9:12"], ExitCode.USAGE, "go with --picture"),
         (["clock", "JOB", "--picture", "3", "--zone", "-06:00"], ExitCode.USAGE, "goes with --camera"),
         (["narration", "JOB", "a.vtt", "--remove", "--shift", "2"], ExitCode.USAGE, "do not go together"),
+        (["clock", "JOB", "--camera", "F2", "--reason", "x"], ExitCode.USAGE, "needs --add or --zone"),
+        (
+            ["clock", "JOB", "--picture", "3", "--shows", "9:12", "--reason", "x"],
+            ExitCode.USAGE,
+            "do not go together",
+        ),
         (["clock", "JOB", "--add", "60"], ExitCode.USAGE, "Say which clock"),
         (
             ["clock", "JOB", "--camera", "F2", "--add", "nan", "--reason", "x"],

@@ -30,7 +30,8 @@ def cameras(found: Sequence[Camera]) -> str:
             zone = offset_text(camera.satellite.offset_min)
             said.append(f"  satellite time says zone {zone}, clock {camera.satellite.fast_s:+.0f} s")
         if camera.correction_s or camera.reason:
-            said.append(f"  corrected by {camera.correction_s:+.0f} s: {clean(camera.reason)}")
+            zone = f", zone {offset_text(camera.zone_min)}" if camera.zone_min is not None else ""
+            said.append(f"  corrected by {camera.correction_s:+.0f} s{zone}: {clean(camera.reason)}")
         elif camera.alignment:
             sure = "sure" if camera.alignment.sure else "unsure"
             shift, why = camera.alignment.shift_s, camera.alignment.reason
