@@ -355,3 +355,28 @@ def test_ctrl_c_while_the_program_loads_leaves_no_traceback(monkeypatch: pytest.
         runpy.run_module("evidence", run_name="__main__")
 
     assert ended.value.code == ExitCode.INTERRUPTED
+
+
+def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
+    empty: Path, tmp_path: Path
+) -> None:
+    """Nothing would come of it in print, and the command would have said that it was done."""
+    card = tmp_path / "card" / "DCIM" / "100OSTRE"
+    card.mkdir(parents=True)
+    (card / "OSTR0001.JPG").write_bytes(b"no picture")
+    run("intake", empty, tmp_path / "card")
+
+    for words in (
+        ("light", empty, 1, "--stops", 2),
+        ("light", empty, 1, "--as-taken"),
+        ("mark", empty, 1, "--ring", ".1,.1,.5,.5"),
+        ("rooms", empty, "--overall", 1),
+        ("attach", empty, 1, 1),
+    ):
+        if words[0] == "attach":
+            run("findings", empty, "--add", "A crack.")
+        result = run(*words)
+        assert "Picture 1 cannot be shown: Its content is not that of a picture." in said(result)
+        assert result.exit_code == ExitCode.USAGE
+
+    assert "OSTR0001.JPG  cannot be shown" in said(run("light", empty, 1))

@@ -286,7 +286,7 @@ def _parts(form: Form) -> dict[str, object]:
 def _add(desk: Desk, form: Form) -> str:
     frames, distance = _frames_if_any(form), _distances(form)
     parts = _parts(form)
-    attach.attachable(desk.state(), frames)  # before the finding is written: all of an act or nothing
+    rooms.showable(desk.state(), frames)  # before the finding is written: all of an act or nothing
     if frames and not form.get("room", "").strip():
         parts["room"] = desk.state().room_of(frames[0])
     made = findings.add(desk, parts, standard=form.get("standard", ""))

@@ -16,8 +16,7 @@ from evidence.recordings import in_calendar, sentence_key, written
 from evidence.state import candidate
 from evidence.steps import findings
 from evidence.steps import intake as copying
-from evidence.steps.attach import attachable
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import picture_of, showable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -254,7 +253,7 @@ def accept(
     offered = said.suggestions[0].id if said.suggestions else None
     finding, entry = findings.prepare(desk, {"seen": words, "room": room or said.room}, standard=standard)
     entries = [Entry("said", sentence_key(said), finding.number, offered)]
-    for rank, picture in enumerate(attachable(state, list(pictures or _in_order(state, said)))):
+    for rank, picture in enumerate(showable(state, list(pictures or _in_order(state, said)))):
         value = {"distance": pictures[picture.frame] if pictures else picture.distance, "rank": rank}
         entries.append(Entry("attached", f"{finding.number}/{picture.frame}", value))
     desk.decide_all([*entries, entry])
