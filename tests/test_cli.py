@@ -110,7 +110,18 @@ def empty(tmp_path: Path) -> Path:
         (["frames", "JOB", "--every", "0"], ExitCode.USAGE, "Name the film"),
         (["frames", "JOB", "walk.mp4", "--at", "1"], ExitCode.USAGE, "There is no film"),
         (["narration", "JOB", "nowhere.vtt"], ExitCode.USAGE, "There is no file"),
-        (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "need --at-picture"),
+        (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "go together"),
+        (["narration", "JOB", "a.vtt", "--at-picture", "1"], ExitCode.USAGE, "go together"),
+        (["narration", "JOB", "--shift", "0"], ExitCode.USAGE, "Name the transcript"),
+        (["frames", "JOB", "walk.mp4", "--within", "5"], ExitCode.USAGE, "--within goes with --sentence"),
+        (["gaps", "JOB", "--explain", "Attic"], ExitCode.USAGE, "“Attic=hatch was locked”"),
+        (["rooms", "JOB", "--move", "5"], ExitCode.USAGE, "such as 55=57"),
+        (["status", "JOB", "--pictures", "--files"], ExitCode.USAGE, "do not go together"),
+        (["catalogue", "JOB", "--begin", "--show", "ATT-06"], ExitCode.USAGE, "do not go together"),
+        (["seal", "JOB", "--new-key", "k.pem", "--ask-time"], ExitCode.USAGE, "do not go together"),
+        (["proof", "JOB", "--take-back"], ExitCode.USAGE, "Name the pictures"),
+        (["check", "EXT-10", "riser"], ExitCode.USAGE, "Give the measured value with its unit after “riser”"),
+        (["check", "EXT-10", "--for", "8/12"], ExitCode.USAGE, "go with a measured value"),
         (["narration", "JOB", "--as", "ATT-06"], ExitCode.USAGE, "go with --accept"),
         (["narration", "JOB", "--shift", "2"], ExitCode.USAGE, "Name the transcript"),
         (["start", "JOB"], ExitCode.STOPPED, "is a job already"),
@@ -232,6 +243,18 @@ def test_every_result_for_programs_is_json(job: Path) -> None:
     assert json.loads(said(run("verify", job, "--json")))["sound"] is True
 
 
+def test_a_file_that_was_made_is_told_to_programs_too(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+
+    begun = json.loads(run("catalogue", job, "--begin", "--json").stdout)
+    made = json.loads(run("seal", job, "--new-key", tmp_path / "key.pem", "--json").stdout)
+
+    assert Path(begun["file"]).is_file()
+    assert Path(made["key"]).is_file()
+
+
 def test_a_damaged_original_is_found_and_named(job: Path) -> None:
     victim = next((job / "originals" / "data").rglob("OSTR0003.JPG"))
     victim.chmod(0o644)
@@ -295,6 +318,7 @@ def test_a_narration_is_put_beside_the_pictures_and_a_sentence_becomes_a_finding
     assert (sentence["finding"], sentence["marked"], sentence["own"]) == (1, True, [1, 2])
     assert said(run("undo", job)).startswith("Taken back")
     assert json.loads(run("narration", job, "--json").output)["sentences"][0]["finding"] is None
+    assert "as you said" in said(run("narration", job, walk, "--accept", "1"))  # it stays where it was put
 
 
 def test_a_job_without_films_says_so(job: Path) -> None:

@@ -130,13 +130,13 @@ def at_desk(job: Path, *, write: bool = True) -> Iterator[Desk]:
         yield desk
 
 
-def pairs(words: list[str] | None, option: str) -> list[tuple[str, str]]:
+def pairs(words: list[str] | None, option: str, example: str) -> list[tuple[str, str]]:
     """Part words such as "3=Kitchen"."""
     parted = []
     for word in words or []:
         key, sign, value = word.partition("=")
         if not sign or not key.strip():
-            raise WrongUsage(f"{option} takes words such as 3=Kitchen, not “{word}”.")
+            raise WrongUsage(f"{option} takes words such as {example}, not “{word}”.")
         parted.append((key.strip(), value))
     return parted
 

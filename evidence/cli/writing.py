@@ -291,7 +291,7 @@ def gaps(
     from evidence.steps import gaps as step
 
     with at_desk(job, write=bool(explain)) as desk:
-        for place, reason in pairs(explain, "--explain"):
+        for place, reason in pairs(explain, "--explain", "“Attic=hatch was locked”"):
             step.explain(desk, place, reason)
         found = step.gaps(desk)
         chosen = desk.job.details.required_list

@@ -167,6 +167,8 @@ def compare(words: str, given: str = "") -> Answer:
     'above the figure'
     """
     figure, value = _asked(words)
+    if not value:
+        raise WrongUsage(f"Give the measured value with its unit after “{figure.name}”.")
     measured = read(value)
     bounds, how = _bounds(figure, given)
     sort = next(iter(bounds.values())).of

@@ -200,6 +200,11 @@ def shift(desk: Desk, transcript: Taken, seconds: float) -> Narration:
     return place(desk, transcript, before.starts + seconds, f"{before.how}; moved by {seconds:+g} s")
 
 
+def is_placed(desk: Desk, transcript: Taken) -> bool:
+    """Tell whether a transcript is on the line of time, where a person may have moved it."""
+    return any(one.place == transcript.original.place for one in desk.state().narrations)
+
+
 def take_off(desk: Desk, transcript: Taken) -> None:
     """Take a narration off the line of time; the transcript stays an original of the job."""
     desk.decide("narration", transcript.original.place, None)

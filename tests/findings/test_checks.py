@@ -221,7 +221,7 @@ def test_no_two_figures_of_a_finding_share_a_name() -> None:
     [
         ("ZZZ-1 3 in", "", "No figure belongs to “ZZZ-1”"),
         ("EXT-10 8 in", "", "Say what was measured for EXT-10: riser, tread, variation"),
-        ("EXT-10 riser", "", "no measured value"),
+        ("EXT-10 riser", "", "Give the measured value"),
         ("EXT-10 riser 8", "", "is no length"),
         ("EXT-10 riser 8 psi", "", "is no length"),
         ("HVC-07 height 20 in", "", "depends on the roof slope"),
