@@ -316,7 +316,9 @@ def test_a_narration_is_put_beside_the_pictures_and_a_sentence_becomes_a_finding
 
     (sentence,) = json.loads(run("narration", job, "--json").output)["sentences"]
     assert (sentence["finding"], sentence["marked"], sentence["own"]) == (1, True, [1, 2])
-    assert said(run("undo", job)).startswith("Taken back")
+    taken_back = said(run("undo", job))
+    assert taken_back.startswith("Taken back: finding 1")
+    assert "of the record" in taken_back
     assert json.loads(run("narration", job, "--json").output)["sentences"][0]["finding"] is None
     assert "as you said" in said(run("narration", job, walk, "--accept", "1"))  # it stays where it was put
 

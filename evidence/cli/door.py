@@ -126,7 +126,8 @@ def at_desk(job: Path, *, write: bool = True) -> Iterator[Desk]:
         if unread and write:
             read.read(desk, progress=progress())
         elif unread:
-            talk(f"{unread} originals are not read yet by today's methods; read them: evidence light JOB")
+            some = "1 original is" if unread == 1 else f"{unread} originals are"
+            talk(f"{some} not read yet by today's methods; read with: evidence light JOB")
         yield desk
 
 

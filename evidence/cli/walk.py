@@ -180,7 +180,8 @@ def room_cards(
             cards = step.print_cards(
                 target, rooms=room or (), blanks=blanks, paper=paper or desk.job.details.paper, desk=desk
             )
-    say(tables.as_json(cards) if as_json else f"Made {target}: the job card and {len(cards)} room cards.")
+    some = tables.count(len(cards), "room card")
+    say(tables.as_json(cards) if as_json else f"Made {target}: the job card and {some}.")
     return None
 
 

@@ -312,11 +312,12 @@ def undo(
 ) -> int | None:
     """Take back a decision; undoing the undo does it again. Example: evidence undo JOB."""
     from evidence.desk import Desk
+    from evidence.steps.undo import told as named
 
     with Desk.open(job) as desk:
         before = len(desk.job.lines)
         taken_back = desk.undo(line or None)
         others = len(desk.job.lines) - before - 1
     more = f", and {others} decided with it" if others else ""
-    say(f"Taken back: line {taken_back.n}, {taken_back.what} {taken_back.about}{more}.")
+    say(f"Taken back: {tables.clean(named(taken_back))}{more} (line {taken_back.n} of the record).")
     return None
