@@ -44,9 +44,17 @@ class UnknownPicture(WrongUsage):
 
 
 class UnknownFinding(WrongUsage):
-    """No finding of this job, or no standard finding, carries that number."""
+    """No finding of this job carries that number."""
 
     remedy = "List the findings with: evidence findings JOB"
+
+
+class UnknownStandard(UnknownFinding):
+    """No standard finding in use has that id."""
+
+    remedy = (
+        "List them with: evidence catalogue JOB, or search them with: evidence findings JOB --search WORDS"
+    )
 
 
 class UnknownRoom(WrongUsage):
@@ -151,6 +159,12 @@ class DiskFull(CannotWrite):
     remedy = "Make room on the disk and run the same command again: it goes on where it stopped."
 
 
+class CannotSay(CannotWrite):
+    """The command is done, and its result cannot be written where it was sent."""
+
+    remedy = "What was asked for is done. Make room there, and ask the job how it stands: evidence status JOB"
+
+
 class DatabaseDamaged(EvidenceError):
     """The database is damaged; everything in it can be made again from the originals and the record."""
 
@@ -218,6 +232,15 @@ class NotIssuable(EvidenceError):
     """The appendix cannot be issued as things stand."""
 
     remedy = "See what is missing with: evidence gaps JOB"
+
+
+class NotLookedAt(NotIssuable):
+    """Pictures that would be printed were not looked at in full size."""
+
+    remedy = (
+        "List them with: evidence proof JOB; tick them with their numbers, or say with --unlooked why they "
+        "go out all the same."
+    )
 
 
 class NoAddress(NotIssuable):

@@ -182,6 +182,17 @@ def in_stops(lift: float) -> str:
     return asked if asked[-1] != "0" and abs(lift - float(asked)) < 1e-9 else f"{lift:.1f}"
 
 
+def in_bytes(size_bytes: int) -> str:
+    """Write a length in millions of bytes, as mail services count (common practice); or in thousands.
+
+    Examples
+    --------
+    >>> in_bytes(32_626_693), in_bytes(12_844), in_bytes(0)
+    ('32.6 MB', '13 kB', '0 kB')
+    """
+    return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
+
+
 @dataclass(frozen=True, slots=True)
 class CameraTime:
     """A moment as the camera's own clock showed it; never converted unasked.

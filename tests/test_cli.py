@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import runpy
 import shutil
 import subprocess
 import sys
@@ -15,6 +17,8 @@ from evidence import __version__
 from evidence.cli import app
 from evidence.errors import ExitCode
 from evidence.job import Job
+
+HOME = Path(__file__).resolve().parents[1]
 
 
 def run(*words: object) -> Result:
@@ -73,6 +77,12 @@ def empty(tmp_path: Path) -> Path:
         (["clock", "JOB", "--camera", "F2", "--shows", "9:12"], ExitCode.USAGE, "go with --picture"),
         (["clock", "JOB", "--picture", "3", "--zone", "-06:00"], ExitCode.USAGE, "goes with --camera"),
         (["narration", "JOB", "a.vtt", "--remove", "--shift", "2"], ExitCode.USAGE, "do not go together"),
+        (["clock", "JOB", "--camera", "F2", "--reason", "x"], ExitCode.USAGE, "needs --add or --zone"),
+        (
+            ["clock", "JOB", "--picture", "3", "--shows", "9:12", "--reason", "x"],
+            ExitCode.USAGE,
+            "do not go together",
+        ),
         (["clock", "JOB", "--add", "60"], ExitCode.USAGE, "Say which clock"),
         (
             ["clock", "JOB", "--camera", "F2", "--add", "nan", "--reason", "x"],
@@ -100,7 +110,18 @@ def empty(tmp_path: Path) -> Path:
         (["frames", "JOB", "--every", "0"], ExitCode.USAGE, "Name the film"),
         (["frames", "JOB", "walk.mp4", "--at", "1"], ExitCode.USAGE, "There is no film"),
         (["narration", "JOB", "nowhere.vtt"], ExitCode.USAGE, "There is no file"),
-        (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "need --at-picture"),
+        (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "go together"),
+        (["narration", "JOB", "a.vtt", "--at-picture", "1"], ExitCode.USAGE, "go together"),
+        (["narration", "JOB", "--shift", "0"], ExitCode.USAGE, "Name the transcript"),
+        (["frames", "JOB", "walk.mp4", "--within", "5"], ExitCode.USAGE, "--within goes with --sentence"),
+        (["gaps", "JOB", "--explain", "Attic"], ExitCode.USAGE, "“Attic=hatch was locked”"),
+        (["rooms", "JOB", "--move", "5"], ExitCode.USAGE, "such as 55=57"),
+        (["status", "JOB", "--pictures", "--files"], ExitCode.USAGE, "do not go together"),
+        (["catalogue", "JOB", "--begin", "--show", "ATT-06"], ExitCode.USAGE, "do not go together"),
+        (["seal", "JOB", "--new-key", "k.pem", "--ask-time"], ExitCode.USAGE, "do not go together"),
+        (["proof", "JOB", "--take-back"], ExitCode.USAGE, "Name the pictures"),
+        (["check", "EXT-10", "riser"], ExitCode.USAGE, "Give the measured value with its unit after “riser”"),
+        (["check", "EXT-10", "--for", "8/12"], ExitCode.USAGE, "go with a measured value"),
         (["narration", "JOB", "--as", "ATT-06"], ExitCode.USAGE, "go with --accept"),
         (["narration", "JOB", "--shift", "2"], ExitCode.USAGE, "Name the transcript"),
         (["start", "JOB"], ExitCode.STOPPED, "is a job already"),
@@ -119,6 +140,24 @@ def test_bad_input_is_answered_by_one_sentence_and_the_documented_code(
 
     assert sentence in said(result).replace("\n", " ")
     assert result.exit_code == code
+
+
+@pytest.mark.parametrize(
+    ("words", "remedy", "never"),
+    [
+        (["search", "nowhere", "alder"], "--help", "card"),
+        (["catalogue", "JOB", "--show", "XYZ-99"], "evidence catalogue JOB", "List the findings"),
+        (["issue", "JOB"], "evidence proof JOB", "evidence gaps"),
+    ],
+)
+def test_the_remedy_is_one_for_what_went_wrong(job: Path, words: list[str], remedy: str, never: str) -> None:
+    run("findings", job, "--add", "A crack.")
+    run("attach", job, 1, 1)
+
+    told = said(run(*(job if word == "JOB" else word for word in words)))
+
+    assert remedy in told
+    assert never not in told
 
 
 def test_the_next_command_is_named_so_that_it_can_be_typed(
@@ -204,6 +243,18 @@ def test_every_result_for_programs_is_json(job: Path) -> None:
     assert json.loads(said(run("verify", job, "--json")))["sound"] is True
 
 
+def test_a_file_that_was_made_is_told_to_programs_too(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+
+    begun = json.loads(run("catalogue", job, "--begin", "--json").stdout)
+    made = json.loads(run("seal", job, "--new-key", tmp_path / "key.pem", "--json").stdout)
+
+    assert Path(begun["file"]).is_file()
+    assert Path(made["key"]).is_file()
+
+
 def test_a_damaged_original_is_found_and_named(job: Path) -> None:
     victim = next((job / "originals" / "data").rglob("OSTR0003.JPG"))
     victim.chmod(0o644)
@@ -265,10 +316,93 @@ def test_a_narration_is_put_beside_the_pictures_and_a_sentence_becomes_a_finding
 
     (sentence,) = json.loads(run("narration", job, "--json").output)["sentences"]
     assert (sentence["finding"], sentence["marked"], sentence["own"]) == (1, True, [1, 2])
-    assert said(run("undo", job)).startswith("Taken back")
+    taken_back = said(run("undo", job))
+    assert taken_back.startswith("Taken back: finding 1")
+    assert "of the record" in taken_back
     assert json.loads(run("narration", job, "--json").output)["sentences"][0]["finding"] is None
+    assert "as you said" in said(run("narration", job, walk, "--accept", "1"))  # it stays where it was put
 
 
 def test_a_job_without_films_says_so(job: Path) -> None:
     assert "There is no film in this job." in said(run("frames", job))
     assert json.loads(run("frames", job, "--json").output) == {"films": [], "lifted": []}
+
+
+FULL = Path("/dev/full")
+"""Every write into it finds the disk full."""
+
+
+def begun(*words: object, into: object) -> subprocess.CompletedProcess[str]:
+    """Run a command in a process of its own, its result sent somewhere."""
+    command = [sys.executable, "-m", "evidence", *map(str, words)]
+    return subprocess.run(command, cwd=HOME, stdout=into, stderr=subprocess.PIPE, text=True, check=False)  # type: ignore[call-overload, no-any-return]
+
+
+def test_a_reader_that_has_gone_is_no_fault_and_changes_no_exit_code(job: Path) -> None:
+    """As of "evidence gaps JOB | head -1" with more than a pipe holds."""
+    nobody, ours = os.pipe()
+    os.close(nobody)
+
+    done = begun("gaps", job, into=ours)
+    os.close(ours)
+
+    assert done.returncode == ExitCode.NEEDS_PERSON
+    assert "Broken" not in done.stderr
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="this system has no file that is always full")
+def test_a_result_that_finds_no_room_is_told_apart_from_a_command_that_failed(job: Path) -> None:
+    with FULL.open("w") as full:
+        done = begun("findings", job, "--add", "A crack.", into=full)
+
+    assert done.returncode == ExitCode.CANNOT_WRITE
+    assert "The result cannot be written where it was sent: No space left on device." in done.stderr
+    assert "A crack." in run("findings", job).output
+
+
+@pytest.mark.skipif(os.name == "nt", reason="closes streams as a shell of POSIX does")
+def test_a_job_is_made_where_all_streams_are_closed(tmp_path: Path) -> None:
+    words = 'exec "$0" -m evidence start "$1" <&- >&- 2>&-'
+
+    done = subprocess.run(["sh", "-c", words, sys.executable, tmp_path / "new"], cwd=HOME, check=False)
+
+    assert done.returncode == ExitCode.DONE
+    assert (tmp_path / "new" / "job.toml").is_file()
+
+
+def test_ctrl_c_while_the_program_loads_leaves_no_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Loading:
+        def __getattr__(self, name: str) -> object:
+            raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "evidence.cli", Loading())
+
+    with pytest.raises(SystemExit) as ended:
+        runpy.run_module("evidence", run_name="__main__")
+
+    assert ended.value.code == ExitCode.INTERRUPTED
+
+
+def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
+    empty: Path, tmp_path: Path
+) -> None:
+    """Nothing would come of it in print, and the command would have said that it was done."""
+    card = tmp_path / "card" / "DCIM" / "100OSTRE"
+    card.mkdir(parents=True)
+    (card / "OSTR0001.JPG").write_bytes(b"no picture")
+    run("intake", empty, tmp_path / "card")
+
+    for words in (
+        ("light", empty, 1, "--stops", 2),
+        ("light", empty, 1, "--as-taken"),
+        ("mark", empty, 1, "--ring", ".1,.1,.5,.5"),
+        ("rooms", empty, "--overall", 1),
+        ("attach", empty, 1, 1),
+    ):
+        if words[0] == "attach":
+            run("findings", empty, "--add", "A crack.")
+        result = run(*words)
+        assert "Picture 1 cannot be shown: Its content is not that of a picture." in said(result)
+        assert result.exit_code == ExitCode.USAGE
+
+    assert "OSTR0001.JPG  cannot be shown" in said(run("light", empty, 1))

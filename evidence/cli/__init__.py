@@ -5,6 +5,7 @@ One module for each part of the day; every decision made here is one step's, nev
 
 from __future__ import annotations
 
+import os
 import sys
 
 from evidence.cli import day, evening, looking_up, proving, walk, writing
@@ -18,7 +19,12 @@ __all__ = ["app", "day", "evening", "looking_up", "main", "proving", "walk", "wr
 
 
 def main() -> None:
-    """Run the command line; the way in for the installed program."""
+    """Run the command line."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        # A stream closed by a scheduler is None here, and the next file opened would get its number:
+        # what a decoder prints would be written into that file.
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode))  # noqa: PTH123, SIM115 - open until the program ends
     for stream in (sys.stdout, sys.stderr):
         # A name on a card may hold letters that an old terminal cannot show.
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, progress, say, talk, told
+from evidence.cli.door import HERE, AsJson, Job, app, one_of, progress, say, talk, told
 from evidence.errors import ExitCode, SeveralJobs, WrongUsage
 
 
@@ -136,6 +136,7 @@ def status(
     from evidence.desk import Desk
     from evidence.steps.status import status as step
 
+    one_of({"--pictures": pictures, "--files": files})
     with Desk.open(job, write=False) as desk:
         now, state = step(desk, datetime.now().astimezone().date()), desk.state()
     if as_json:

@@ -6,16 +6,17 @@ Results go to standard output, talk to standard error; the exit code says how it
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, ParamSpec
+from typing import IO, TYPE_CHECKING, Annotated, ParamSpec
 
 import typer
 
-from evidence.errors import EvidenceError, ExitCode, WrongUsage
+from evidence.errors import CannotSay, EvidenceError, ExitCode, WrongUsage
 from evidence.progress import Line, Progress, Silent
 
 if TYPE_CHECKING:
@@ -69,13 +70,34 @@ def _undecodable(problem: Exception) -> bool:
 
 
 def say(text: str) -> None:
-    """Print a result."""
-    typer.echo(text)
+    """Print a result; a reader that has gone ("evidence status --pictures | head") is told no more of it.
+
+    Raises
+    ------
+    CannotSay
+        It was sent into a file that cannot be written, on a full disk for example.
+    """
+    try:
+        typer.echo(text)
+    except BrokenPipeError:
+        _leave(sys.stdout)
+    except OSError as problem:
+        _leave(sys.stdout)
+        raise CannotSay(f"The result cannot be written where it was sent: {problem.strerror}.") from problem
 
 
 def talk(text: str) -> None:
-    """Print what is said beside a result."""
-    typer.echo(text, err=True)
+    """Print what is said beside a result, if it can be; the result does not hang on it."""
+    try:
+        typer.echo(text, err=True)
+    except OSError:
+        _leave(sys.stderr)
+
+
+def _leave(stream: IO[str]) -> None:
+    """Let nothing more be written there: what is still held back is tried again as the program ends."""
+    with open(os.devnull, "w") as nowhere:  # noqa: PTH123 - no file of anybody's
+        os.dup2(nowhere.fileno(), stream.fileno())
 
 
 def mind(words: str) -> None:
@@ -104,17 +126,18 @@ def at_desk(job: Path, *, write: bool = True) -> Iterator[Desk]:
         if unread and write:
             read.read(desk, progress=progress())
         elif unread:
-            talk(f"{unread} originals are not read yet by today's methods; read them: evidence light JOB")
+            some = "1 original is" if unread == 1 else f"{unread} originals are"
+            talk(f"{some} not read yet by today's methods; read with: evidence light JOB")
         yield desk
 
 
-def pairs(words: list[str] | None, option: str) -> list[tuple[str, str]]:
+def pairs(words: list[str] | None, option: str, example: str) -> list[tuple[str, str]]:
     """Part words such as "3=Kitchen"."""
     parted = []
     for word in words or []:
         key, sign, value = word.partition("=")
         if not sign or not key.strip():
-            raise WrongUsage(f"{option} takes words such as 3=Kitchen, not “{word}”.")
+            raise WrongUsage(f"{option} takes words such as {example}, not “{word}”.")
         parted.append((key.strip(), value))
     return parted
 

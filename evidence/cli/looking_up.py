@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from evidence import tables
-from evidence.cli.door import HERE, AsJson, Job, app, say, talk, told
+from evidence.cli.door import HERE, AsJson, Job, app, one_of, say, talk, told
+from evidence.errors import WrongUsage
 
 
 @app.command()
@@ -26,8 +27,11 @@ def catalogue(
     """List the standard findings, yours among them. Example: evidence catalogue --show PLB-02."""
     from evidence.steps import catalogue as step
 
+    one_of({"--begin": begin, "--show": bool(show), "--system": bool(system)})
+    one_of({"--begin": begin, "--references": references})
     if begin:
-        say(f"Your own findings go into {step.begin()}")
+        begun = step.begin()
+        say(tables.as_json({"file": begun}) if as_json else f"Your own findings go into {begun}")
         return None
     rows = step.shown(job, name=show, system=system, references=references)
     if own := step.own_file(job):
@@ -63,6 +67,8 @@ def check(
     from evidence.steps import check as step
 
     said = words or []
+    if len(said) < 2 and (depends or references):
+        raise WrongUsage("--for and --references go with a measured value.")
     if len(said) < 2:
         found = step.figures(said[0] if said else "")
         say(tables.as_json(found) if as_json else tables.figures(found))

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__, tables
-from evidence.cli.door import HERE, AsJson, Job, app, at_desk, progress, say, talk, told
+from evidence.cli.door import HERE, AsJson, Job, app, at_desk, one_of, progress, say, talk, told
 from evidence.errors import BadSetting, ExitCode, WrongUsage
 
 
@@ -25,6 +25,8 @@ def proof(
     """Tick printed pictures looked at in full size, or list the rest. Example: evidence proof JOB 41 44."""
     from evidence.steps import proof as step
 
+    if take_back and not pictures:
+        raise WrongUsage("Name the pictures whose ticks are to be taken back.")
     with at_desk(job, write=bool(pictures)) as desk:
         if pictures:
             step.looked(desk, pictures, done=not take_back)
@@ -170,11 +172,15 @@ def seal(
     from evidence.job import Job as Opened
     from evidence.steps import seal as step
 
+    asked = {"--key": bool(key), "--ask-time": ask_time, "--reply": bool(reply)}
+    for name, given in {**asked, "--certificates": bool(certificates), "--edition": bool(edition)}.items():
+        one_of({"--new-key": bool(new_key), name: given})
     if new_key:
         keys.new_key(new_key)
-        say(f"Made the key {new_key}. Keep it secret and outside any job.")
+        made = f"Made the key {new_key}. Keep it secret and outside any job."
+        say(tables.as_json({"key": new_key}) if as_json else made)
         return None
-    with Opened.open(job, write=bool(key or ask_time or reply)) as opened:
+    with Opened.open(job, write=any(asked.values())) as opened:
         number = edition or max((int(line.about) for line in opened.lines if line.what == "issue"), default=0)
         if key:
             talk(f"Signed: {step.sign(opened, number, key)}")

@@ -34,7 +34,9 @@ def clock(
     job: Job = HERE,
     *,
     camera: Annotated[str, typer.Option(help="A part of the camera's name.")] = "",
-    add: Annotated[float, typer.Option(help="Seconds to add to its times; negative when it is fast.")] = 0.0,
+    add: Annotated[
+        float | None, typer.Option(help="Seconds to add to its times; negative when it is fast.")
+    ] = None,
     zone: Annotated[str, typer.Option(help="Its distance from UTC, such as -06:00.")] = "",
     reason: Annotated[str, typer.Option(help="Why; printed beside the corrected time.")] = "",
     picture: Annotated[int, typer.Option(help="A picture of a watch, or the first of a faulty run.")] = 0,
@@ -47,14 +49,21 @@ def clock(
     from evidence.steps import clock as step
 
     changing = bool(camera or picture or take)
-    if (add or zone or reason or shows or same_as) and not changing:
+    adding = add is not None
+    if (adding or zone or reason or shows or same_as) and not changing:
         raise WrongUsage("Say which clock with --camera or --picture.")
     one_of({"--camera": bool(camera), "--picture": bool(picture), "--take": bool(take)})
-    one_of({"--add": bool(add), "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)})
+    one_of({"--add": adding, "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)})
     if (shows or same_as) and not picture:
         raise WrongUsage("--shows and --same-as go with --picture.")
     if zone and not camera:
         raise WrongUsage("--zone goes with --camera.")
+    if camera and not (adding or zone):
+        raise WrongUsage("--camera needs --add or --zone.")
+    # These three write a reason of their own.
+    one_of(
+        {"--reason": bool(reason), "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)}
+    )
     with at_desk(job, write=changing) as desk:
         if take:
             step.take_fault(desk, take)
@@ -62,7 +71,7 @@ def clock(
             step.by_watch(desk, picture, shows)
         elif picture and same_as:
             step.by_shared_shot(desk, picture, same_as)
-        elif picture and add:
+        elif picture and add is not None:
             step.correct_from(desk, picture, add, reason)
         elif camera:
             step.correct(desk, camera, add, reason, offset_min=_offset(zone))
@@ -115,14 +124,20 @@ def rooms(
             step.split(desk, frame)
         for number in sorted(join or [], reverse=True):
             step.join(desk, number, number + 1)
-        for before, after in pairs(move, "--move"):
+        for before, after in pairs(move, "--move", "55=57"):
             step.move(desk, whole_number(before, "picture"), whole_number(after, "picture"))
         if card:
-            step.name_cards(desk, {whole_number(c, "room card"): room for c, room in pairs(card, "--card")})
+            step.name_cards(
+                desk,
+                {whole_number(c, "room card"): room for c, room in pairs(card, "--card", "60=“Sun room”")},
+            )
         if weights:
             learn.use(desk, None if weights == "packaged" else Path(weights))
         if name:
-            step.name(desk, {whole_number(visit, "visit"): room for visit, room in pairs(name, "--name")})
+            step.name(
+                desk,
+                {whole_number(visit, "visit"): room for visit, room in pairs(name, "--name", "3=Kitchen")},
+            )
         if order:
             step.order(desk, step.in_words(desk.state(), order))
         if overall:
@@ -165,7 +180,8 @@ def room_cards(
             cards = step.print_cards(
                 target, rooms=room or (), blanks=blanks, paper=paper or desk.job.details.paper, desk=desk
             )
-    say(tables.as_json(cards) if as_json else f"Made {target}: the job card and {len(cards)} room cards.")
+    some = tables.count(len(cards), "room card")
+    say(tables.as_json(cards) if as_json else f"Made {target}: the job card and {some}.")
     return None
 
 
@@ -198,7 +214,9 @@ def frames(
     sentence: Annotated[
         list[int] | None, typer.Option(help="The sharpest frame around this sentence.")
     ] = None,
-    within: Annotated[float, typer.Option(help="Seconds around a sentence to look in.")] = 3.0,
+    within: Annotated[
+        float | None, typer.Option(help="Seconds around a sentence to look in; 3 without it.")
+    ] = None,
     reading: Annotated[str, typer.Option(help="What the times in this camera's films mean.")] = "",
     starts: Annotated[str, typer.Option(help="Time of the day at which this film began.")] = "",
     remove: Annotated[list[int] | None, typer.Option(help="Take this lifted picture out again.")] = None,
@@ -208,6 +226,8 @@ def frames(
     from evidence.steps import frames as step
     from evidence.steps import moments
 
+    if within is not None and not sentence:
+        raise WrongUsage("--within goes with --sentence.")
     lifting = bool(at or every is not None or sentence)
     with at_desk(job, write=bool(lifting or reading or starts or remove)) as desk:
         for number in remove or []:
@@ -223,7 +243,10 @@ def frames(
                 )
             if lifting:
                 wanted = step.Wanted(
-                    tuple(moments.within(one) for one in at or ()), every, tuple(sentence or ()), within
+                    tuple(moments.within(one) for one in at or ()),
+                    every,
+                    tuple(sentence or ()),
+                    step.WITHIN_S if within is None else within,
                 )
                 made = [*step.lift(desk, step.film_of(desk.state(), film), wanted, progress=progress())]
         elif lifting or reading or starts:
@@ -250,7 +273,7 @@ def narration(
     says: Annotated[str, typer.Option(help="Words said as the picture of --at-picture was taken.")] = "",
     clap: Annotated[str, typer.Option(help="Time in the recording of the clap that picture shows.")] = "",
     at_picture: Annotated[int, typer.Option(help="Number of that picture.")] = 0,
-    shift: Annotated[float, typer.Option(help="Move it by so many seconds.")] = 0.0,
+    shift: Annotated[float | None, typer.Option(help="Move it by so many seconds.")] = None,
     remove: Annotated[bool, typer.Option("--remove", help="Take it off the line of time.")] = False,
     accept: Annotated[int, typer.Option(help="Make a finding of this sentence.")] = 0,
     as_: Annotated[str, typer.Option("--as", help="The standard finding it means, such as ATT-06.")] = "",
@@ -264,14 +287,14 @@ def narration(
     from evidence.steps import catalogue, moments
     from evidence.steps import narration as step
 
-    if (says or clap) and not at_picture:
-        raise WrongUsage("--says and --clap need --at-picture.")
+    if bool(says or clap) != bool(at_picture):
+        raise WrongUsage("--says or --clap, and --at-picture, go together.")
     if (as_ or room or standard_words) and not accept:
         raise WrongUsage("--as, --room and --standard-words go with --accept.")
     one_of(
         {
             "--remove": remove,
-            "--shift": bool(shift),
+            "--shift": shift is not None,
             "--at-picture": bool(at_picture),
             "--starts": bool(starts),
         }
@@ -282,7 +305,7 @@ def narration(
             transcript = step.take_in(desk, Path(file))
             if remove:
                 step.take_off(desk, transcript)
-            elif shift:
+            elif shift is not None:
                 step.shift(desk, transcript, shift)
             elif at_picture:
                 second = moments.within(clap) if clap else None
@@ -293,9 +316,9 @@ def narration(
                 step.place(
                     desk, transcript, moments.of_the_day(desk, starts), f"started at {starts}, as you said"
                 )
-            else:
+            elif not (accept and step.is_placed(desk, transcript)):
                 step.place(desk, transcript, *step.by_recording(desk, transcript))
-        elif starts or says or clap or at_picture or shift or remove:
+        elif starts or at_picture or shift is not None or remove:
             raise WrongUsage("Name the transcript.")
         if accept:
             made = step.accept(desk, accept, standard=as_, room=room, standard_words=standard_words)

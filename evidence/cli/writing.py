@@ -291,7 +291,7 @@ def gaps(
     from evidence.steps import gaps as step
 
     with at_desk(job, write=bool(explain)) as desk:
-        for place, reason in pairs(explain, "--explain"):
+        for place, reason in pairs(explain, "--explain", "“Attic=hatch was locked”"):
             step.explain(desk, place, reason)
         found = step.gaps(desk)
         chosen = desk.job.details.required_list
@@ -312,11 +312,12 @@ def undo(
 ) -> int | None:
     """Take back a decision; undoing the undo does it again. Example: evidence undo JOB."""
     from evidence.desk import Desk
+    from evidence.steps.undo import told as named
 
     with Desk.open(job) as desk:
         before = len(desk.job.lines)
         taken_back = desk.undo(line or None)
         others = len(desk.job.lines) - before - 1
     more = f", and {others} decided with it" if others else ""
-    say(f"Taken back: line {taken_back.n}, {taken_back.what} {taken_back.about}{more}.")
+    say(f"Taken back: {tables.clean(named(taken_back))}{more} (line {taken_back.n} of the record).")
     return None

@@ -14,7 +14,7 @@ from dataclasses import MISSING, dataclass, fields
 from functools import cache, cached_property
 from typing import Final
 
-from evidence.errors import BadCatalogue, UnknownFinding
+from evidence.errors import BadCatalogue, UnknownStandard
 from evidence.words import StandardFinding
 
 SYSTEMS: Final = (
@@ -80,7 +80,7 @@ class Catalogue:
 
         Raises
         ------
-        UnknownFinding
+        UnknownStandard
             There is none.
 
         Examples
@@ -91,9 +91,7 @@ class Catalogue:
         try:
             return self.by_id[name.strip().upper()]
         except KeyError:
-            raise UnknownFinding(
-                f"There is no standard finding “{name}”; search with --search WORDS."
-            ) from None
+            raise UnknownStandard(f"There is no standard finding “{name}”.") from None
 
     def under(self, text: str, file: str) -> Catalogue:
         """Lay an inspector's own rows over these; theirs win, part by part, by id, and new ones are added.

@@ -22,7 +22,9 @@ CAUTIONS: Final = {
     "escape": "Plan another way out until this has been changed.",
     "explosion or scald": "Stop using the appliance and keep away from the valve and its pipe.",
     "fall": "Keep people, children above all, away until this has been repaired.",
-    "fire": "Stop using it on any heat, smell or smoke, and call the fire service.",
+    # It stands beside missing smoke alarms and doors too, so "it" would be the wrong thing to stop using.
+    "fire": "On unusual heat, a smell of burning or smoke, stop using what gives it, get everyone out and "
+    "call the fire service.",
     "fire or explosion": _GAS,
     "gas": _GAS,
     "growth": "A picture cannot tell what it is; leave it undisturbed until it has been assessed.",

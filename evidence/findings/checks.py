@@ -167,6 +167,8 @@ def compare(words: str, given: str = "") -> Answer:
     'above the figure'
     """
     figure, value = _asked(words)
+    if not value:
+        raise WrongUsage(f"Give the measured value with its unit after “{figure.name}”.")
     measured = read(value)
     bounds, how = _bounds(figure, given)
     sort = next(iter(bounds.values())).of
@@ -223,7 +225,10 @@ def _bounds(figure: Figure, given: str) -> tuple[dict[str, Measure], str]:
             f"{_capital(figure.says)} depends on the {figure.given}; give it with --for{choices}."
         )
     if figure.slopes:
-        slope = read(given if re.search(r"12$", given.strip()) else f"{given} in 12")
+        try:
+            slope = read(given if re.search(r"12$", given.strip()) else f"{given} in 12")
+        except WrongUsage:
+            raise WrongUsage(f"“{given}” is no {figure.given} such as 8/12.") from None
         rise = slope.value * 12
         for _, to, text in figure.slopes:
             if slope.of == "slope" and rise <= Fraction(to):

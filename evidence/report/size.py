@@ -9,6 +9,7 @@ from pathlib import Path
 from evidence.errors import TooLargeToMail
 from evidence.report import jpeg, pages, pdf, typesetting
 from evidence.report.contents import Contents, Layout, Photo, Printer, PrintSize
+from evidence.words import in_bytes
 
 FULL_PPI = 300
 """Pixels an inch of print at full quality; beyond it paper and eye show no more (common practice)."""
@@ -51,8 +52,8 @@ class Fitted:
         """Say what was done."""
         return (
             f"Pictures are at most {self.size.longest_px} pixels on their longest side (about {self.ppi} an"
-            f" inch as printed), JPEG quality {self.size.quality}: {_megabytes(self.size_bytes)} of"
-            f" {_megabytes(self.limit_bytes)} allowed."
+            f" inch as printed), JPEG quality {self.size.quality}: {in_bytes(self.size_bytes)} of"
+            f" {in_bytes(self.limit_bytes)} allowed."
         )
 
 
@@ -96,8 +97,8 @@ def fit(contents: Contents, printer: Printer, limit_bytes: int, target: Path) ->
             return Fitted(size, ppi, length, limit_bytes)
     target.unlink()
     raise TooLargeToMail(
-        f"{len(contents.photos)} photos cannot be kept legible within {_megabytes(limit_bytes)};"
-        f" the smallest try was {_megabytes(length)}"
+        f"The appendix cannot be kept legible within {in_bytes(limit_bytes)}; "
+        f"the smallest try was {in_bytes(length)}."
     )
 
 
@@ -111,8 +112,3 @@ def _first_likely(contents: Contents, sample: Sequence[Photo], printer: Printer,
         mean = total / len(sample) if sample else 0
         low, high = (low, middle) if mean * len(contents.photos) <= room_bytes else (middle + 1, high)
     return low
-
-
-def _megabytes(size_bytes: int) -> str:
-    """Write a length in millions of bytes, as mail services count (common practice)."""
-    return f"{size_bytes / 1e6:.1f} MB"

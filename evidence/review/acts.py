@@ -14,7 +14,6 @@ from evidence.review import spoken, views
 from evidence.steps import (
     attach,
     clock,
-    deliver,
     findings,
     gaps,
     issue,
@@ -67,19 +66,19 @@ def last_told(lines: Sequence[Line]) -> tuple[str, str]:
     """Name what undo would take back and what redo would do again, "" for nothing."""
     undo, redo = undoing.last_decision(lines), undoing.last_undo(lines)
     return (
-        told(lines[undo - 1]) if undo else "",
-        told(undoing.undone_by(lines, redo)) if redo else "",
+        undoing.told(lines[undo - 1]) if undo else "",
+        undoing.told(undoing.undone_by(lines, redo)) if redo else "",
     )
 
 
 def _undo(desk: Desk, form: Form) -> str:
     _as_shown(desk, form, undoing.last_decision)
-    return f"Taken back: {told(desk.undo())}."
+    return f"Taken back: {undoing.told(desk.undo())}."
 
 
 def _redo(desk: Desk, form: Form) -> str:
     _as_shown(desk, form, undoing.last_undo)
-    return f"Done again: {told(undoing.redo(desk))}."
+    return f"Done again: {undoing.told(undoing.redo(desk))}."
 
 
 def _as_shown(desk: Desk, form: Form, which: Callable[[Sequence[Line]], int]) -> None:
@@ -87,47 +86,6 @@ def _as_shown(desk: Desk, form: Form, which: Callable[[Sequence[Line]], int]) ->
     lines, line = desk.job.lines, form.get("line", "")
     if line and which(lines[: _number(line, "line")]) != which(lines):
         raise WrongUsage("Something else was decided meanwhile; look at what the button names now.")
-
-
-def told(line: Line) -> str:
-    """Name a decision in a few words, for the buttons of undo and redo.
-
-    Examples
-    --------
-    >>> from evidence.record import Line
-    >>> told(Line(9, "", "", "room", "12", "Attic", None, "", ""))
-    'room Attic, picture 12'
-    """
-    about, value = line.about, line.value
-    first, _, rest = about.partition("/")
-    name = about.rpartition("/")[2]
-    words = {
-        "clock": f"clock of {about}",
-        "clock from": f"clock from picture {about} on",
-        "begins": f"picture {about} {'begins' if value else 'begins no'} visit",
-        "room": f"{f'room {value}' if value else 'no room name'}, picture {about}",
-        "card": f"room card {about} stands for {value}",
-        "weights": f"{'learned' if value else 'packaged'} weights of rooms",
-        "order": f"order of {about}",
-        "view": f"{'overall' if value else 'no overall'} view, picture {about}",
-        "apart": f"picture {about} no look-alike",
-        "front": f"picture {about} in front",
-        "light": f"light of picture {about}",
-        "shown": f"what picture {about} shows",
-        "direction": f"direction of picture {about}",
-        "distance": f"distance of picture {about}",
-        "marks": f"marks on picture {about}",
-        "looked": f"{'looked' if value else 'not looked'} at picture {about}",
-        "finding": f"finding {about}" + (" withdrawn" if value is None else ""),
-        "attached": f"picture {rest} {'off' if value is None else 'on'} finding {first}",
-        "delivered": f"edition {first} handed to {deliver.to_whom(about, value)}",
-        "not seen": f"{'not seen' if value else 'seen after all'}: {about}",
-        "film time": f"film time of {name}",
-        "frame": f"picture {about} {'taken out of' if value is None else 'lifted from'} its film",
-        "narration": f"narration {name}" + (" taken off" if value is None else ""),
-        "said": f"sentence taken as finding {value}",
-    }
-    return words.get(line.what, f"{line.what}, {about}")
 
 
 def _frames(form: Form) -> list[int]:
@@ -286,7 +244,7 @@ def _parts(form: Form) -> dict[str, object]:
 def _add(desk: Desk, form: Form) -> str:
     frames, distance = _frames_if_any(form), _distances(form)
     parts = _parts(form)
-    attach.attachable(desk.state(), frames)  # before the finding is written: all of an act or nothing
+    rooms.showable(desk.state(), frames)  # before the finding is written: all of an act or nothing
     if frames and not form.get("room", "").strip():
         parts["room"] = desk.state().room_of(frames[0])
     made = findings.add(desk, parts, standard=form.get("standard", ""))

@@ -10,7 +10,7 @@ from evidence.errors import WrongUsage
 from evidence.record import Entry
 from evidence.state import candidate
 from evidence.steps.findings import finding_of
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import picture_of, showable
 from evidence.words import Distance
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.state import State
-    from evidence.timeline import PictureState
     from evidence.words import Attachment, FrameNumber
 
 
@@ -48,7 +47,7 @@ def attach(
     before = {a.frame: a for a in state.attached_to(finding)}
     rank = max((a.rank for a in before.values()), default=-1) + 1
     entries, attached = [], []
-    for picture in attachable(state, frames):
+    for picture in showable(state, frames):
         number = picture.frame
         old = before.get(number)
         given = distance.get(number) if isinstance(distance, Mapping) else distance
@@ -59,23 +58,6 @@ def attach(
         attached.append(number)
     desk.decide_all(entries)
     return attached
-
-
-def attachable(state: State, frames: Sequence[int]) -> list[PictureState]:
-    """Give pictures by their numbers, each once, in the order given.
-
-    Raises
-    ------
-    UnknownPicture
-        There is none of that number.
-    WrongUsage
-        A picture cannot be shown at all.
-    """
-    found = [picture_of(state, number) for number in dict.fromkeys(frames)]
-    for picture in found:
-        if picture.fault:
-            raise WrongUsage(f"Picture {picture.frame} cannot be shown: {picture.fault}")
-    return found
 
 
 def put_first(desk: Desk, finding: int, frame: int) -> None:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from evidence.desk import Desk
+    from evidence.record import Json
     from evidence.timeline import PictureState
 
 
@@ -64,6 +65,8 @@ class Camera:
         Proposed places where its clock went wrong; never repaired unasked.
     correction_s, reason
         The correction of all its times in force, 0 and "" when there is none.
+    zone_min
+        The zone that the inspector gave it, in minutes east of UTC; None when none was given.
     alignment
         How it seems, once ``steps`` are taken, to lie to the camera with most pictures; or None.
     twice, never
@@ -89,6 +92,7 @@ class Camera:
     never: tuple[FrameNumber, ...] = ()
     job_cards: tuple[FrameNumber, ...] = ()
     steps: tuple[ClockStep, ...] = ()
+    zone_min: int | None = None
 
 
 def cameras(desk: Desk) -> list[Camera]:
@@ -164,15 +168,17 @@ def _proposed(desk: Desk, camera: Camera) -> Iterator[Correction]:
         yield Correction(camera.name, fault.add_s, fault.reason, fault.frame)
 
 
-def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: int | None = None) -> None:
-    """Correct all times of one camera.
+def correct(
+    desk: Desk, camera: str, add_s: float | None, reason: str, *, offset_min: int | None = None
+) -> None:
+    """Correct all times of one camera; what is not said, the seconds or the zone, stays as it was said.
 
     Parameters
     ----------
     camera
         Its name, or a part of it that no other camera has; one that is called just so goes first.
     add_s
-        Seconds to add to what it showed.
+        Seconds to add to what it showed; None leaves those in force.
     reason
         Why, in words; printed beside the corrected time.
     offset_min
@@ -183,7 +189,7 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
     WrongUsage
         No camera, or more than one, is called so; no reason was given; or no clock goes so wrong.
     """
-    _believable(add_s, reason)
+    _believable(add_s or 0.0, reason)
     names = {p.capture.camera for p in desk.state().pictures}
     wanted = camera.casefold()
     alike = [name for name in names if wanted in name.casefold()]
@@ -195,7 +201,20 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
     if len(found) != 1:
         known = ", ".join(sorted(names)) or "none"
         raise WrongUsage(f"“{camera}” means {len(found)} of this job's cameras ({known}).")
-    desk.decide("clock", found[0], {"add_s": add_s, "reason": reason.strip(), "offset_min": offset_min})
+    before_s, before_min = _whole(desk, found[0])
+    value: dict[str, Json] = {
+        "add_s": before_s if add_s is None else add_s,
+        "reason": reason.strip(),
+        "offset_min": before_min if offset_min is None else offset_min,
+    }
+    desk.decide("clock", found[0], value)
+
+
+def _whole(desk: Desk, camera: str) -> tuple[float, int | None]:
+    """Give the seconds and the zone in force for all times of a camera."""
+    clock = desk.decisions.get(("clock", camera))
+    value = clock.value if clock and clock.value else {}
+    return float(value.get("add_s", 0.0)), value.get("offset_min")
 
 
 def correct_from(desk: Desk, frame: int, add_s: float, reason: str) -> None:
@@ -301,9 +320,7 @@ def _stepped(desk: Desk, picture: PictureState) -> CameraTime | None:
     shown, corrected = picture.capture.time, picture.corrected
     if shown is None or corrected is None:
         return shown
-    clock = desk.decisions.get(("clock", picture.capture.camera))
-    whole = float(clock.value["add_s"]) if clock and clock.value else 0.0
-    steps = (corrected.moment - shown.moment).total_seconds() - whole
+    steps = (corrected.moment - shown.moment).total_seconds() - _whole(desk, picture.capture.camera)[0]
     return shown.later(steps) if in_calendar(shown.seconds + steps) else shown
 
 
@@ -321,6 +338,7 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
     times = [shot.capture.time for shot in shots]
     known = [time for time in times if time is not None]
     clock = desk.decisions.get(("clock", name))
+    add_s, zone_min = _whole(desk, name)
     counted = _readings(shots, desk.job.details.zone)
     return Camera(
         name=name,
@@ -336,7 +354,8 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
             for f in (clocks.faults(times) if name != UNKNOWN else ())
             if desk.decisions.get(("clock from", str(shots[f.after + 1].frame))) is None
         ),
-        correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,
+        correction_s=add_s,
+        zone_min=zone_min,
         reason=str(clock.value["reason"]) if clock and clock.value else "",
         alignment=_alignment(desk, main, shots) if main else None,
         twice=tuple(frame for frame, count in counted if count == 2),

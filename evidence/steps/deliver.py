@@ -57,9 +57,9 @@ def deliver(
     Raises
     ------
     NotIssuable
-        No edition was issued yet, or not that one.
+        No edition was issued yet.
     WrongUsage
-        Nobody is named, or the edition has no such document.
+        Nobody is named, or there is no such edition or no such document of it.
     DigestMismatch
         A document is not as it was issued; nothing is noted.
     """
@@ -68,10 +68,10 @@ def deliver(
         raise WrongUsage("Say to whom the edition was delivered.")
     issued = [int(line.about) for line in desk.job.lines if line.what == "issue"]
     number = edition or max(issued, default=0)
+    if not issued:
+        raise NotIssuable("No edition was issued yet; issue one first.")
     if number not in issued:
-        raise NotIssuable(
-            f"Edition {edition} was not issued." if edition else "No edition was issued yet; issue one first."
-        )
+        raise WrongUsage(f"There is no edition {edition} in this job; the last one is {max(issued)}.")
     folder = desk.job.issued / f"edition-{number}"
     listed = bag.read_manifest(folder / bag.MANIFEST)
     chosen = names or tuple(name for name in listed if name == "appendix.pdf") or tuple(listed)

@@ -187,16 +187,18 @@ def _spelt_alike(known: str, typed: str) -> bool:
 
 
 def _required(desk: Desk, state: State, explained: set[str]) -> Iterator[Gap]:
-    rooms = {room.casefold() for room in state.rooms}
-    texts = {p.shown.casefold() for p in state.pictures if p.shown}
+    good = [p for p in state.pictures if _good(p) and p.card is None]
+    rooms = {state.room_of(p.frame).casefold() for p in good}
+    texts = {p.shown.casefold() for p in good}
     for view in desk.job.details.required_shots:
         wanted = view.casefold()
         if wanted not in explained and wanted not in rooms and not any(wanted in text for text in texts):
-            yield Gap(GapKind.REQUIRED, view, f"The required view “{view}” is not among the named pictures.")
+            yield Gap(
+                GapKind.REQUIRED, view, f"No usable picture is said to show the required view “{view}”."
+            )
     chosen = required_list(desk)
     if chosen is None:
         return
-    good = [p for p in state.pictures if _good(p) and p.card is None]
     named = {state.room_of(p.frame) for p in good} | {p.shown for p in good}
     for lacking in required.missing(chosen, named - {""}):
         name, count = lacking.required.name, lacking.required.count
@@ -241,8 +243,8 @@ def _of_sentences(state: State) -> Iterator[Gap]:
             and said.likelihood >= LIKELY
             and not any(_clear(state, f) for f in said.near)
         ):
-            short = cut(said.sentence.text, 70)
-            yield Gap(GapKind.SAID, str(said.number), f"Sentence {said.number} (“{short}”) has no picture.")
+            short, lacking = cut(said.sentence.text, 70), "usable picture" if said.near else "picture"
+            yield Gap(GapKind.SAID, str(said.number), f"Sentence {said.number} (“{short}”) has no {lacking}.")
 
 
 def _good(picture: PictureState) -> bool:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from evidence import files, pictures, settings
 from evidence.bag import MAKING, MANIFEST, seal_folder
-from evidence.errors import BadSetting, DigestMismatch, NoAddress, NotIssuable
+from evidence.errors import BadSetting, DigestMismatch, NoAddress, NotIssuable, NotLookedAt
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
 from evidence.report import size, writers
@@ -142,8 +142,9 @@ def issue(
     Raises
     ------
     NotIssuable
-        There is no finding and no picture to print, or printed pictures were not looked at in full
-        size and no reason was given.
+        There is no finding and no picture to print.
+    NotLookedAt
+        Printed pictures were not looked at in full size and no reason was given.
     NoAddress
         Nothing says what house it is.
     LibraryMissing
@@ -159,10 +160,7 @@ def issue(
     unlooked = tuple(sorted(picture.frame for picture in shown if not picture.looked))
     if unlooked and not (wanted.draft or wanted.unlooked_reason.strip()):
         some = "picture has" if len(unlooked) == 1 else "pictures have"
-        raise NotIssuable(
-            f"{len(unlooked)} printed {some} not been looked at in full size yet. "
-            "Tick them with “evidence proof”, or say with --unlooked why the edition is issued all the same."
-        )
+        raise NotLookedAt(f"{len(unlooked)} printed {some} not been looked at in full size yet.")
     _hold_to_their_digests(desk, shown)
     frames.restore(desk, shown)
     contents = gather(desk, wanted, now(), shown)

@@ -123,9 +123,10 @@ def _day(folder: Path) -> rooms.ConfirmedDay:
         state = desk.state()
         nameless = sum(not visit.room for visit in state.visits)
         if nameless:
+            have = "has" if nameless == 1 else "have"
             raise WrongUsage(
-                f"{nameless} of the {len(state.visits)} visits of {files.shown(folder.resolve().name)} have "
-                "no name yet; only a day that its inspector has been through can be learned from."
+                f"Of {len(state.visits)} visits of {files.shown(folder.resolve().name)} {nameless} {have} no "
+                "name yet; only a day that its inspector has been through can be learned from."
             )
         return arrange.confirmed_day(state, study.appearances(desk.store), study.cards(desk.store))
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from evidence import light, pictures
 from evidence.errors import WrongUsage
 from evidence.record import Entry
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import picture_of, showable
 from evidence.words import Light
 
 if TYPE_CHECKING:
@@ -35,12 +35,13 @@ def set_light(desk: Desk, frames: Sequence[int], to: str | float | None) -> None
     UnknownPicture
         There is no such picture; nothing was changed.
     WrongUsage
-        The lift is not between 0 and :data:`MOST_STOPS`.
+        A picture cannot be shown at all, or the lift is not between 0 and :data:`MOST_STOPS`.
     """
     if isinstance(to, float) and not 0 <= to <= MOST_STOPS:
         raise WrongUsage(f"A lift must lie between 0 and {MOST_STOPS} stops, not {to:g}.")
     state = desk.state()
-    entries = [Entry("light", str(f), to, _proposed(picture_of(state, f))) for f in frames]
+    named = [picture_of(state, f) for f in frames] if to is None else showable(state, frames)
+    entries = [Entry("light", str(p.frame), to, _proposed(p)) for p in named]
     desk.decide_all(entries)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evidence.errors import WrongUsage
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import picture_of, showable
 from evidence.words import Mark, Shape
 
 if TYPE_CHECKING:
@@ -24,9 +24,11 @@ def add(desk: Desk, frame: int, marks: Iterable[Mark]) -> tuple[Mark, ...]:
     Raises
     ------
     UnknownPicture, WrongUsage
-        There is no such picture, or a shape lies outside it or is too small to be seen.
+        There is no such picture, it cannot be shown at all, or a shape lies outside it or is too small to
+        be seen.
     """
-    before = picture_of(desk.state(), frame).marks
+    (picture,) = showable(desk.state(), [frame])
+    before = picture.marks
     after = (*before, *(checked(mark) for mark in marks))
     _decide(desk, frame, before, after)
     return after

@@ -16,8 +16,7 @@ from evidence.recordings import in_calendar, sentence_key, written
 from evidence.state import candidate
 from evidence.steps import findings
 from evidence.steps import intake as copying
-from evidence.steps.attach import attachable
-from evidence.steps.rooms import picture_of
+from evidence.steps.rooms import picture_of, showable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -201,6 +200,11 @@ def shift(desk: Desk, transcript: Taken, seconds: float) -> Narration:
     return place(desk, transcript, before.starts + seconds, f"{before.how}; moved by {seconds:+g} s")
 
 
+def is_placed(desk: Desk, transcript: Taken) -> bool:
+    """Tell whether a transcript is on the line of time, where a person may have moved it."""
+    return any(one.place == transcript.original.place for one in desk.state().narrations)
+
+
 def take_off(desk: Desk, transcript: Taken) -> None:
     """Take a narration off the line of time; the transcript stays an original of the job."""
     desk.decide("narration", transcript.original.place, None)
@@ -254,7 +258,7 @@ def accept(
     offered = said.suggestions[0].id if said.suggestions else None
     finding, entry = findings.prepare(desk, {"seen": words, "room": room or said.room}, standard=standard)
     entries = [Entry("said", sentence_key(said), finding.number, offered)]
-    for rank, picture in enumerate(attachable(state, list(pictures or _in_order(state, said)))):
+    for rank, picture in enumerate(showable(state, list(pictures or _in_order(state, said)))):
         value = {"distance": pictures[picture.frame] if pictures else picture.distance, "rank": rank}
         entries.append(Entry("attached", f"{finding.number}/{picture.frame}", value))
     desk.decide_all([*entries, entry])

@@ -171,9 +171,11 @@ def overall(desk: Desk, frames: Sequence[int], *, on: bool = True) -> None:
 
     Raises
     ------
-    UnknownPicture
-        There is no such picture; nothing was changed.
+    UnknownPicture, WrongUsage
+        There is no such picture, or it cannot be shown at all; nothing was changed.
     """
+    if on:
+        showable(desk.state(), frames)
     of_each(desk, frames, {"view": on})
 
 
@@ -240,6 +242,23 @@ def picture_of(state: State, frame: int) -> PictureState:
     if picture is None:
         raise UnknownPicture(f"There is no picture {frame} in this job.")
     return picture
+
+
+def showable(state: State, frames: Sequence[int]) -> list[PictureState]:
+    """Give pictures by their numbers, each once, in the order given.
+
+    Raises
+    ------
+    UnknownPicture
+        There is none of that number.
+    WrongUsage
+        A picture cannot be shown at all.
+    """
+    found = [picture_of(state, number) for number in dict.fromkeys(frames)]
+    for picture in found:
+        if picture.fault:
+            raise WrongUsage(f"Picture {picture.frame} cannot be shown: {picture.fault}")
+    return found
 
 
 def settle(desk: Desk, frame: int, *, begins: bool) -> None:

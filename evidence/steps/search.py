@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence import record, settings
-from evidence.errors import CardMissing, EvidenceError, WrongUsage
+from evidence.errors import EvidenceError, WrongUsage
 from evidence.files import fold, shown
 
 if TYPE_CHECKING:
@@ -67,16 +67,14 @@ def search(below: Path, words: str) -> Search:
 
     Raises
     ------
-    CardMissing
-        There is no such folder.
     WrongUsage
-        No word is given.
+        There is no such folder, or no word is given.
     """
     wanted = fold(words).split()
     if not wanted:
         raise WrongUsage("Give at least one word to search for.")
     if not below.is_dir():
-        raise CardMissing(f"There is no folder {shown(str(below))}.")
+        raise WrongUsage(f"There is no folder {shown(str(below))}.")
     found, unread, count = [], [], 0
     for folder in _jobs(below):
         count += 1

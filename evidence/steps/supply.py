@@ -228,7 +228,10 @@ def statement(contents: Contents, handed: Handed, manifest: str, record: str) ->
     for number in handed.findings:
         finding = next(f for f in contents.findings if f.number == number)
         said += ["", f"Finding {number}: {finding.seen}"]
-        for photo in (p for p in handed.photos if number in p.findings):
+        shown = [photo for photo in handed.photos if number in photo.findings]
+        if not shown:
+            said.append("  No picture of it is handed over.")
+        for photo in shown:
             done = captions.mark_words(photo.marks)
             said += [
                 f"  {_named(photo)}: data/{photo.place}",

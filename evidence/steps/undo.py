@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from evidence.errors import WrongUsage
 from evidence.record import FACTS, UNDO, undone
+from evidence.steps import deliver
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,6 +57,47 @@ def last_undo(lines: Sequence[Line]) -> int:
         if line.what == UNDO and line.n not in gone and _is_decision(undone_by(lines, line.n)):
             return line.n
     return 0
+
+
+def told(line: Line) -> str:
+    """Name a decision in a few words.
+
+    Examples
+    --------
+    >>> from evidence.record import Line
+    >>> told(Line(9, "", "", "room", "12", "Attic", None, "", ""))
+    'room Attic, picture 12'
+    """
+    about, value = line.about, line.value
+    first, _, rest = about.partition("/")
+    name = about.rpartition("/")[2]
+    words = {
+        "clock": f"clock of {about}",
+        "clock from": f"clock from picture {about} on",
+        "begins": f"picture {about} {'begins' if value else 'begins no'} visit",
+        "room": f"{f'room {value}' if value else 'no room name'}, picture {about}",
+        "card": f"room card {about} stands for {value}",
+        "weights": f"{'learned' if value else 'packaged'} weights of rooms",
+        "order": f"order of {about}",
+        "view": f"{'overall' if value else 'no overall'} view, picture {about}",
+        "apart": f"picture {about} no look-alike",
+        "front": f"picture {about} in front",
+        "light": f"light of picture {about}",
+        "shown": f"what picture {about} shows",
+        "direction": f"direction of picture {about}",
+        "distance": f"distance of picture {about}",
+        "marks": f"marks on picture {about}",
+        "looked": f"{'looked' if value else 'not looked'} at picture {about}",
+        "finding": f"finding {about}" + (" withdrawn" if value is None else ""),
+        "attached": f"picture {rest} {'off' if value is None else 'on'} finding {first}",
+        "delivered": f"edition {first} handed to {deliver.to_whom(about, value)}",
+        "not seen": f"{'not seen' if value else 'seen after all'}: {about}",
+        "film time": f"film time of {name}",
+        "frame": f"picture {about} {'taken out of' if value is None else 'lifted from'} its film",
+        "narration": f"narration {name}" + (" taken off" if value is None else ""),
+        "said": f"sentence taken as finding {value}",
+    }
+    return words.get(line.what, f"{line.what}, {about}")
 
 
 def _is_decision(line: Line) -> bool:

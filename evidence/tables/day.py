@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from evidence.tables.layout import clean, clock_text, count, light_text, runs, table
-from evidence.words import FileKind
+from evidence.words import FileKind, in_bytes
 
 if TYPE_CHECKING:
     from evidence.state import State
@@ -46,7 +46,7 @@ def status(now: Status) -> str:
     rows = [
         ("Address", now.address or "not given yet"),
         ("Due", due or "no day given"),
-        ("Originals", f"{count(now.originals, 'file')}, {now.bytes / 1e6:.1f} MB"),
+        ("Originals", f"{count(now.originals, 'file')}, {in_bytes(now.bytes)}"),
         ("", f"{', '.join(kinds)}, {count(now.others, 'other file')}"),
         *_beside(now),
         ("Light", f"{now.brightened} will be printed brightened, {now.hopeless} too dark"),
@@ -109,7 +109,7 @@ def files(now: Status) -> str:
     """List every original that is no picture: what it is and which picture it belongs to."""
     if not now.beside:
         return "Every original is a picture."
-    rows = [(one.kind, one.frame or "-", f"{one.bytes / 1e6:.1f} MB", one.place) for one in now.beside]
+    rows = [(one.kind, one.frame or "-", in_bytes(one.bytes), one.place) for one in now.beside]
     return table(("Kind", "Picture", "Size", "File"), rows)
 
 

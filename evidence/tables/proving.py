@@ -57,9 +57,10 @@ def delivered(one: Delivery) -> str:
 
 def supplied(made: Supplied) -> str:
     """Say what was handed over."""
-    findings = ", ".join(map(str, made.findings))
+    numbers = ", ".join(map(str, made.findings))
+    findings = f"finding{'' if len(made.findings) == 1 else 's'} {numbers}"
     return (
-        f"{count(len(made.originals), 'original')} of finding {findings}, each read back equal, in "
+        f"{count(len(made.originals), 'original')} of {findings}, each read back equal, in "
         f"{clean(str(made.folder))}\n"
         f"Its manifest's SHA-256, which stands for all of them: {made.manifest}\n"
         "These are untouched originals: they may hold a position and a serial number."

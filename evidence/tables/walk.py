@@ -24,13 +24,15 @@ def cameras(found: Sequence[Camera]) -> str:
     said = []
     for camera in found:
         said.append(f"{clean(camera.name)}: {count(camera.pictures, 'picture')}")
-        said.append(f"  showed {clock_text(camera.first)} to {clock_text(camera.last)}")
+        span = f"{clock_text(camera.first)} to {clock_text(camera.last)}" if camera.first else "no time"
+        said.append(f"  showed {span}")
         said.append(f"  zone {offset_text(camera.offset_min) or 'not recorded'}")
         if camera.satellite:
             zone = offset_text(camera.satellite.offset_min)
             said.append(f"  satellite time says zone {zone}, clock {camera.satellite.fast_s:+.0f} s")
         if camera.correction_s or camera.reason:
-            said.append(f"  corrected by {camera.correction_s:+.0f} s: {clean(camera.reason)}")
+            zone = f", zone {offset_text(camera.zone_min)}" if camera.zone_min is not None else ""
+            said.append(f"  corrected by {camera.correction_s:+.0f} s{zone}: {clean(camera.reason)}")
         elif camera.alignment:
             sure = "sure" if camera.alignment.sure else "unsure"
             shift, why = camera.alignment.shift_s, camera.alignment.reason
@@ -102,7 +104,8 @@ def joints(state: State) -> str:
 def learned(found: Learned, target: Path) -> str:
     """Say what learning the rooms' weights came to."""
     said = [
-        f"Learned from {count(found.jobs, 'job')}: {found.joints} joints, {found.boundaries} ends of visits.",
+        f"Learned from {count(found.jobs, 'job')}: {count(found.joints, 'joint')}, "
+        f"{count(found.boundaries, 'end of a visit', 'ends of visits')}.",
         f"The packaged weights judge {found.wrong_before} of these joints otherwise than you, "
         f"the learned ones {found.wrong_after}.",
     ]

@@ -121,7 +121,10 @@ def marks(frame: int, found: Sequence[Mark]) -> str:
 
 def lights(shown: Sequence[PictureState]) -> str:
     """List how pictures are brightened."""
-    rows = [(p.frame, p.name, light_text(p.light_proposed, p.light_decided)) for p in shown if p.usable]
+    rows = [
+        (p.frame, p.name, light_text(p.light_proposed, p.light_decided) if p.usable else "cannot be shown")
+        for p in shown
+    ]
     return table(("No.", "File", "Light"), rows)
 
 

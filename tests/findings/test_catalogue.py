@@ -106,6 +106,14 @@ def test_every_danger_has_a_caution_of_its_own() -> None:
     assert caution("falling moon") != ""
 
 
+def test_no_caution_says_to_stop_using_an_alarm_or_a_way_out() -> None:
+    """A row names what is in danger of failing people there, not what endangers them."""
+    told = {row.id: caution(row.hazard) for row in packaged().rows if row.system == "alarms-escape"}
+
+    assert {name for name, words in told.items() if "using it" in words} == set()
+    assert "get everyone out" in told["ALM-03"]
+
+
 def test_gas_power_and_heating_go_to_the_licensed_trade() -> None:
     rows = [row for row in packaged().rows if row.id[:3] in LICENSED_FOR]
 

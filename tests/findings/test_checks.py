@@ -221,11 +221,11 @@ def test_no_two_figures_of_a_finding_share_a_name() -> None:
     [
         ("ZZZ-1 3 in", "", "No figure belongs to “ZZZ-1”"),
         ("EXT-10 8 in", "", "Say what was measured for EXT-10: riser, tread, variation"),
-        ("EXT-10 riser", "", "no measured value"),
+        ("EXT-10 riser", "", "Give the measured value"),
         ("EXT-10 riser 8", "", "is no length"),
         ("EXT-10 riser 8 psi", "", "is no length"),
         ("HVC-07 height 20 in", "", "depends on the roof slope"),
-        ("HVC-07 height 20 in", "steep", "no measured value"),
+        ("HVC-07 height 20 in", "steep", "“steep” is no roof slope such as 8/12"),
         ("PLB-13 spacing 40 in", "PEX", "Give the material as one of"),
         ("HVC-20 length 20 ft", "two bends", "Give the bends as"),
         ("HVC-20 length 20 ft", "1x90r7", "No bend of 7 in"),

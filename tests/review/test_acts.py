@@ -17,8 +17,7 @@ import pytest
 from evidence import state, verify
 from evidence.desk import Desk
 from evidence.record import Line
-from evidence.review import acts
-from evidence.steps import findings
+from evidence.steps import findings, undo
 from tests.review.conftest import Asker, lose, served
 from tests.steps.test_catalogue import MOSS
 
@@ -188,7 +187,7 @@ TOLD = [
 
 @pytest.mark.parametrize(("what", "about", "value", "words"), TOLD)
 def test_undo_names_what_a_decision_is_about(what: str, about: str, value: object, words: str) -> None:
-    assert acts.told(Line(9, "", "", what, about, value, None, "", "")) == words
+    assert undo.told(Line(9, "", "", what, about, value, None, "", "")) == words
 
 
 def test_every_kind_of_decision_has_a_name_for_undo() -> None:

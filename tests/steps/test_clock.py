@@ -95,6 +95,20 @@ def test_a_camera_called_just_so_goes_before_one_whose_name_holds_its_own(
         clock.correct(desk, "Nokto", 5.0, "by my watch")
 
 
+def test_a_zone_given_later_leaves_the_seconds_and_seconds_leave_the_zone(desk: Desk) -> None:
+    clock.correct(desk, "Ostrel", 40.0, "slow by my watch")
+    clock.correct(desk, "Ostrel", None, "the house's zone", offset_min=-360)
+
+    (camera,) = clock.cameras(desk)
+    assert (camera.correction_s, camera.zone_min) == (40.0, -360)
+    assert "corrected by +40 s, zone -06:00: the house's zone" in tables.cameras([camera])
+
+    clock.correct(desk, "Ostrel", 41.0, "looked again")
+
+    (camera,) = clock.cameras(desk)
+    assert (camera.correction_s, camera.zone_min) == (41.0, -360)
+
+
 @pytest.mark.parametrize("add_s", [1e12, -1e11, 1e30, math.inf, math.nan])
 def test_more_than_a_clock_can_be_off_is_refused_and_nothing_is_recorded(desk: Desk, add_s: float) -> None:
     before = desk.job.last_hash

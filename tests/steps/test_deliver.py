@@ -41,7 +41,7 @@ def test_nothing_can_be_delivered_that_was_not_issued(desk: Desk) -> None:
     with pytest.raises(NotIssuable):
         deliver.deliver(desk, "R. Moss", DAY)
     issued(desk)
-    with pytest.raises(NotIssuable, match="Edition 2"):
+    with pytest.raises(WrongUsage, match="no edition 2"):
         deliver.deliver(desk, "R. Moss", DAY, edition=2)
     with pytest.raises(WrongUsage, match=r"other\.pdf"):
         deliver.deliver(desk, "R. Moss", DAY, names=("other.pdf",))

@@ -147,6 +147,19 @@ def test_places_of_the_chosen_list_without_a_picture_are_found(desk: Desk) -> No
     assert kinds(desk) == []
 
 
+def test_a_required_view_that_only_an_unusable_picture_shows_is_still_missing(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk.job.set_details(replace(desk.job.details, required_shots=("Water heater", "Kitchen")))
+    desk.decide("shown", "4", "The water heater's plate")
+    assert kinds(desk) == []
+
+    blurred(desk, monkeypatch, {4, 5, 6, 7, 8})
+
+    missing = [about for kind, about in kinds(desk) if kind is GapKind.REQUIRED]
+    assert missing == ["Water heater", "Kitchen"]
+
+
 def test_a_list_of_ones_own_counts_like_a_packaged_one(desk: Desk) -> None:
     (desk.job.folder / "mine.toml").write_text(
         '[[list]]\nname = "mine"\npicture = [{ name = "Well", words = ["well"] }]\n', "utf-8"
@@ -170,6 +183,7 @@ def test_a_sentence_that_names_a_thing_no_picture_shows_is_found(desk: Desk, tmp
     narration.place(desk, narration.take_in(desk, tmp_path / "walk.vtt"), NINE, "as said")
 
     assert kinds(desk) == [(GapKind.SAID, "2")]
+    assert gaps.gaps(desk)[0].sentence.endswith("has no picture.")
     narration.accept(desk, 2)
     assert (GapKind.SAID, "2") not in kinds(desk)
 

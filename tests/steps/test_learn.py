@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from evidence import rooms
+from evidence import rooms, tables
 from evidence.desk import Desk
 from evidence.errors import AlreadyThere, BadSetting, WrongUsage
 from evidence.state import weights_in_force
@@ -30,6 +30,7 @@ def test_a_confirmed_day_gives_weights_that_a_job_can_use_and_drop(desk: Desk, t
     found = learn.learn(tmp_path / "mine.toml", [folder])
 
     assert found.boundaries == 1
+    assert "7 joints, 1 end of a visit." in tables.learned(found, tmp_path / "mine.toml")
     assert found.wrong_after <= found.wrong_before
     with Desk.open(folder) as again:
         learn.use(again, tmp_path / "mine.toml")

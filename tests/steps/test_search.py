@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from evidence.desk import Desk
-from evidence.errors import CardMissing, WrongUsage
+from evidence.errors import WrongUsage
 from evidence.steps import findings
 from evidence.steps.search import search
 from evidence.steps.start import start
@@ -54,5 +54,5 @@ def test_a_job_that_cannot_be_read_is_named_and_costs_no_other(shelf: Path) -> N
 def test_no_word_and_no_folder_are_refused(shelf: Path) -> None:
     with pytest.raises(WrongUsage):
         search(shelf, "  ")
-    with pytest.raises(CardMissing):
+    with pytest.raises(WrongUsage, match="no folder"):
         search(shelf / "nowhere", "chimney")

@@ -13,7 +13,7 @@ from shutil import which
 import bagit
 import pytest
 
-from evidence import files
+from evidence import files, tables
 from evidence.desk import Desk
 from evidence.errors import AlreadyThere, DigestMismatch, UnknownFinding, WrongUsage
 from evidence.files import digest_of
@@ -183,6 +183,17 @@ def test_a_photo_number_is_told_only_when_an_edition_gave_it(desk: Desk, tmp_pat
     text = (made.folder / supply.STATEMENT).read_text("utf-8")
     assert f"Photo {given['2']} (picture 2 of the job): data/" in text
     assert "Picture 4 of the job, not issued: data/" in text
+
+
+def test_a_finding_without_a_picture_is_said_to_be_handed_over_without(desk: Desk, tmp_path: Path) -> None:
+    with_findings(desk)
+    findings.add(desk, {"seen": "Never photographed"})
+
+    made = supply.supply(desk, [1, 3], tmp_path / "out", NOW, progress=Silent())
+
+    text = (made.folder / supply.STATEMENT).read_text("utf-8")
+    assert "Finding 3: Never photographed\n  No picture of it is handed over." in text
+    assert "of findings 1, 3, each read back equal" in tables.supplied(made)
 
 
 def test_wrong_askings_make_nothing(desk: Desk, tmp_path: Path) -> None:
