@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from evidence.desk import Desk
-from tests.review.conftest import CHROMIUM, saved, until
+from evidence.steps import findings
+from tests.review.conftest import CHROMIUM, saved, until, view
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -55,3 +56,59 @@ def test_half_a_sentence_is_not_saved_because_another_decided_something(
     assert window.locator("#v-shown").input_value() == "half a sentence"
     with Desk.open(job(serving), write=False) as desk:
         assert not [line for line in desk.job.lines if line.what == "shown"]
+
+
+@pytest.fixture
+def finding(serving: Serving, window: Page) -> Page:
+    """The view of findings with one that says only what was seen."""
+    with Desk.open(job(serving)) as desk:
+        findings.add(desk, {"seen": "A step is loose."})
+    view(window, "Findings")
+    return window
+
+
+def test_saving_one_part_leaves_what_another_wrote_in_the_others(serving: Serving, finding: Page) -> None:
+    """Every part was sent as this window knew it: what had been written elsewhere was taken back unsaid."""
+    finding.locator("#f1-seen").press_sequentially("Outside: ")
+    with Desk.open(job(serving)) as desk:
+        findings.edit(desk, 1, {"why": "Somebody may fall.", "urgent": True})
+    until(finding, "() => document.querySelector('#undo').textContent.includes('finding 1')")
+    finding.keyboard.press("Tab")
+    saved(finding, "Finding 1 is changed")
+
+    with Desk.open(job(serving), write=False) as desk:
+        (it,) = desk.state().findings
+        assert (it.why, it.urgent) == ("Somebody may fall.", True)
+    assert finding.locator("#f1-why").input_value() == "Somebody may fall."
+    assert finding.locator("#f1-urgent").is_checked()
+
+
+def test_what_was_written_is_no_longer_said_to_be_lacking(finding: Page) -> None:
+    lacks = finding.locator(".lacks")
+    assert "why it matters" in lacks.inner_text()
+    finding.locator("#f1-why").fill("Somebody may fall.")
+    finding.keyboard.press("Tab")
+    saved(finding, "Finding 1 is changed")
+
+    assert "why it matters" not in lacks.inner_text()
+    assert finding.evaluate("document.activeElement.id") == "f1-do"
+
+
+def test_what_is_taken_back_elsewhere_goes_from_the_field_somebody_is_in(
+    serving: Serving, finding: Page
+) -> None:
+    finding.locator("#f1-why").fill("Somebody may fall.")
+    finding.locator("#f1-urgent").check()
+    finding.wait_for_selector(".urgent")
+    finding.locator("#f1-why").focus()
+    with Desk.open(job(serving)) as desk:
+        findings.edit(desk, 1, {"why": "", "urgent": False})
+
+    until(finding, "() => document.getElementById('f1-why').value === ''")
+    assert not finding.locator("#f1-urgent").is_checked()
+    finding.locator("#f1-urgent").check()
+    finding.wait_for_selector(".urgent")
+    finding.locator("#f1-urgent").uncheck()
+    finding.wait_for_selector(".urgent", state="detached")
+    with Desk.open(job(serving), write=False) as desk:
+        assert not desk.state().findings[0].urgent

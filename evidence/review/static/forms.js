@@ -4,15 +4,21 @@ import { act } from "./talk.js";
 
 const view = document.getElementById("view");
 
+/** Save what was changed here, and only that: the other parts may have been written anew elsewhere. */
 function edit(form) {
-  const fields = { finding: form.dataset.edit };
+  const fields = {};
   for (const field of form.elements) {
-    if (!field.name) continue;
-    fields[field.name] = field.type === "checkbox" ? (field.checked ? "yes" : "no") : field.value;
+    const [now, saved] = field.type === "checkbox" ? [field.checked, field.defaultChecked].map((on) => (on ? "yes" : "no")) : [field.value, field.defaultValue];
+    if (field.name && now !== saved) fields[field.name] = now;
   }
-  return act("edit", fields).then((saved) => {
+  if (!Object.keys(fields).length) return;
+  act("edit", { finding: form.dataset.edit, ...fields }, () => {
     // What is on the disk is what a later change is measured against.
-    if (saved) for (const field of form.elements) if (field.name in fields) field.defaultValue = fields[field.name];
+    for (const [name, value] of Object.entries(fields)) {
+      const field = form.elements[name];
+      if (field.type === "checkbox") field.defaultChecked = value === "yes";
+      else field.defaultValue = value;
+    }
   });
 }
 

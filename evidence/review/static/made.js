@@ -27,9 +27,13 @@ export function drawn(tag, attributes = {}, ...children) {
 export function renew(old, fresh) {
   if (old.isEqualNode(fresh)) return;
   const [mine, theirs] = [old.childNodes, fresh.childNodes].map((nodes) => [...nodes]);
-  if (mine.length && mine.length === theirs.length && old.cloneNode().isEqualNode(fresh.cloneNode()))
+  if (old === document.activeElement && old.matches("textarea, input:not([type=checkbox])")) {
+    const written = old.value !== old.defaultValue;
+    old.defaultValue = fresh.defaultValue;
+    if (!written) old.value = fresh.value;
+  } else if (old.nodeName !== "TEXTAREA" && mine.length && mine.length === theirs.length && old.cloneNode().isEqualNode(fresh.cloneNode()))
     mine.forEach((child, at) => renew(child, theirs[at]));
-  else if (!(old === document.activeElement && old.matches("input, textarea"))) old.replaceWith(fresh);
+  else old.replaceWith(fresh);
 }
 
 /** Put new children in the place of all old ones. */

@@ -1,7 +1,7 @@
 // Speaks with the program: one decision after the other, each shown as saved only when it is on the
 // disk; and hears when anybody else has changed the job.
 
-import { refill } from "./made.js";
+import { refill, renew } from "./made.js";
 
 const said = document.getElementById("said");
 const trouble = document.getElementById("trouble");
@@ -54,13 +54,14 @@ function next(call) {
 
 /**
  * Make one decision; true when it is saved. Decisions go one after the other, in the order made. Fields
- * that depend on the one before are a function.
+ * that depend on the one before are a function. `kept` is called when it is saved, before what it changed
+ * is shown.
  */
-export function act(name, fields = {}) {
-  return next(() => post(name, typeof fields === "function" ? fields() : fields));
+export function act(name, fields = {}, kept = () => {}) {
+  return next(() => post(name, typeof fields === "function" ? fields() : fields, kept));
 }
 
-async function post(name, fields) {
+async function post(name, fields, kept) {
   let answer;
   try {
     answer = await fetch(`/act/${name}`, {
@@ -80,6 +81,7 @@ async function post(name, fields) {
     return false;
   }
   warn("");
+  kept();
   show(told.changed);
   say(told.line ? `${told.said} Saved as line ${told.line} of the record.` : told.said);
   return true;
@@ -159,11 +161,16 @@ function show(told) {
     let part = document.getElementById(name);
     if (told.parts[name] && !(part && typing(part))) {
       const fresh = fragment(told.parts[name]).firstElementChild;
-      if (part) {
-        keepPictures(part, fresh);
-        part.replaceWith(fresh);
+      if (part?.contains(focused) && focused.matches("input, textarea")) {
+        part.dataset.digest = fresh.dataset.digest;
+        renew(part, fresh);
+      } else {
+        if (part) {
+          keepPictures(part, fresh);
+          part.replaceWith(fresh);
+        }
+        part = fresh;
       }
-      part = fresh;
       if (open.has(name)) part.querySelector("details")?.setAttribute("open", "");
     }
     if (!part) continue;
