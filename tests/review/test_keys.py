@@ -1,0 +1,51 @@
+"""What a key on a picture means: by how the picture stands, never by words somebody wrote of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from evidence.desk import Desk
+from evidence.steps import picture, rooms
+from tests.review.conftest import CHROMIUM, saved, until
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+    from evidence.review.server import Serving
+
+pytestmark = pytest.mark.skipif(
+    CHROMIUM is None, reason="no Chromium on this machine: the review page is not tried in a browser"
+)
+
+
+def test_words_of_a_picture_do_not_turn_what_a_key_means(serving: Serving, window: Page) -> None:
+    """“Overall view” in what it shows made v take back a view that it never was; likewise “as taken”."""
+    with Desk.open(serving.review.folder) as desk:
+        picture.describe(desk, [1], shown="an overall view of the wall, as taken from the path")
+    until(window, "() => document.getElementById('p-1').getAttribute('aria-label').includes('the path')")
+    window.locator("#p-1").focus()
+
+    window.keyboard.press("v")
+    saved(window, "1 picture will be printed as overall view")
+    window.keyboard.press("t")
+    saved(window, "1 picture as taken")
+    window.keyboard.press("t")
+    saved(window, "1 picture as proposed")
+    window.keyboard.press("v")
+    saved(window, "1 picture no longer printed as overall view")
+
+
+def test_what_is_at_hand_says_what_a_key_means_and_not_the_picture_in_focus(
+    serving: Serving, window: Page
+) -> None:
+    with Desk.open(serving.review.folder) as desk:
+        rooms.overall(desk, [1])
+    window.wait_for_selector("#p-1[data-overall]")
+    frame = window.locator(".shot:not([data-overall])").first.get_attribute("data-frame")
+    window.locator(f"[data-take='{frame}']").click()
+    window.locator("#p-1").focus()
+    window.keyboard.press("v")
+
+    saved(window, "1 picture will be printed as overall view")
