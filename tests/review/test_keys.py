@@ -49,3 +49,18 @@ def test_what_is_at_hand_says_what_a_key_means_and_not_the_picture_in_focus(
     window.keyboard.press("v")
 
     saved(window, "1 picture will be printed as overall view")
+
+
+def test_enter_that_takes_a_word_from_an_input_method_writes_nothing(serving: Serving, window: Page) -> None:
+    """Japanese is typed by its sounds; Enter takes the word that is meant, and must not take the finding."""
+    window.locator("#hand-new").click()
+    # The driver has no input method; this is the key a browser tells of while one puts a word together.
+    window.locator("#maker-seen").fill("かべ")
+    window.wait_for_selector("#maker[data-found='0']")
+    window.locator("#maker-seen").dispatch_event("keydown", {"key": "Enter", "isComposing": True})
+    window.locator("#maker-seen").fill("壁")
+    window.keyboard.press("Enter")
+
+    saved(window, "Finding 1 is written")
+    with Desk.open(serving.review.folder, write=False) as desk:
+        assert [finding.seen for finding in desk.state().findings] == ["壁"]

@@ -1,7 +1,7 @@
 // Joins the parts of the page; what is common to all views.
 
 import { nameVisits, nextNameless, writeFinding } from "./chooser.js";
-import { goesOn } from "./choosing.js";
+import { composing, goesOn } from "./choosing.js";
 import { open } from "./dialogs.js";
 import "./forms.js";
 import { setFinding, showHand } from "./hand.js";
@@ -36,12 +36,14 @@ document.addEventListener("click", (event) => {
 });
 
 // A key that is held down says what it means once: a decision must not be made thirty times a second. Only
-// what moves or types goes on. In the capture phase, so that nothing below hears of it.
+// what moves or types goes on. A key that puts a word together (Chinese, Japanese, Korean) is the input
+// method's alone: its Enter takes the word. In the capture phase, so that nothing below hears of it.
 document.addEventListener(
   "keydown",
   (event) => {
-    if (!event.repeat || goesOn(event)) return;
-    event.preventDefault();
+    const theirs = composing(event);
+    if (!theirs && (!event.repeat || goesOn(event))) return;
+    if (!theirs) event.preventDefault();
     event.stopImmediatePropagation();
   },
   true,
