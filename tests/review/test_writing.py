@@ -112,3 +112,19 @@ def test_what_is_taken_back_elsewhere_goes_from_the_field_somebody_is_in(
     finding.wait_for_selector(".urgent", state="detached")
     with Desk.open(job(serving), write=False) as desk:
         assert not desk.state().findings[0].urgent
+
+
+def test_an_edition_issued_with_a_reason_is_the_last_one_and_its_reason_gone(window: Page) -> None:
+    """The form stayed as it was, with the reason and the number: pressed again it issued another edition."""
+    window.locator("#p-1").focus()
+    window.keyboard.press("v")
+    saved(window, "overall view")
+    view(window, "Proof")
+    window.locator("#issue-reason").fill("The client waits.")
+    window.locator("#issue").click()
+    until(window, "() => document.getElementById('said').textContent.startsWith('Issuing the edition')")
+    saved(window, "Edition 1 is issued")
+
+    assert window.locator(".issue h2").inner_text() == "Issue edition 2"
+    assert window.locator("#issue-reason").input_value() == ""
+    assert window.locator("#issue").is_enabled()

@@ -1,6 +1,6 @@
 // What is written in place: a finding's parts, a reason, an issue. Saved when a field is left.
 
-import { act } from "./talk.js";
+import { act, say } from "./talk.js";
 
 const view = document.getElementById("view");
 
@@ -47,7 +47,9 @@ view.addEventListener("submit", (event) => {
   } else if ("issue" in form.dataset) {
     const fields = Object.fromEntries(new FormData(form));
     form.querySelector("#issue").disabled = true;
-    act("issue", fields).then(() => {
+    say("Issuing the edition; with many pictures this takes a minute or more.");
+    // Its reason is this edition's alone, and what is still being written would keep the form as it was.
+    act("issue", fields, () => form.reset()).then(() => {
       const again = document.getElementById("issue");
       if (again) again.disabled = false;
     });
