@@ -9,10 +9,10 @@ import pytest
 
 from evidence.desk import Desk
 from evidence.steps import findings
-from tests.review.conftest import CHROMIUM, saved, until, view
+from tests.review.conftest import CHROMIUM, ready, saved, until, view
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import BrowserContext, Dialog, Page
 
     from evidence.review.server import Serving
 
@@ -128,3 +128,54 @@ def test_an_edition_issued_with_a_reason_is_the_last_one_and_its_reason_gone(win
     assert window.locator(".issue h2").inner_text() == "Issue edition 2"
     assert window.locator("#issue-reason").input_value() == ""
     assert window.locator("#issue").is_enabled()
+
+
+def test_what_was_decided_before_another_view_was_opened_is_all_saved(serving: Serving, window: Page) -> None:
+    """Of decisions that waited their turn, those not yet sent went with the page and nobody said so."""
+    window.locator(".shot").first.focus()
+    with Desk.open(job(serving)):  # as a command does that is writing just now
+        for _ in range(3):
+            window.keyboard.press("v")
+            window.keyboard.press("ArrowRight")
+        window.locator("nav a", has_text="Gaps").click(no_wait_after=True)
+    window.wait_for_url("**/gaps")
+
+    with Desk.open(job(serving), write=False) as desk:
+        assert len([line for line in desk.job.lines if line.what == "view"]) == 3
+
+
+def test_what_was_refused_stays_in_sight_though_another_view_was_asked_for(
+    serving: Serving, context: BrowserContext
+) -> None:
+    with Desk.open(job(serving)) as desk:
+        findings.add(desk, {"seen": "A step is loose."})
+    page = context.new_page()
+    page.goto(serving.address)
+    page.wait_for_url("**/walk")
+    view(page, "Findings")
+    page.locator("#f1-seen").fill("")
+    page.locator("nav a", has_text="Gaps").click()
+    page.wait_for_selector("#trouble:not([hidden])")
+
+    assert "without what was seen" in page.locator("#trouble").inner_text()
+    assert page.url.endswith("/findings")
+
+
+def test_the_browser_asks_before_words_that_are_not_saved_are_lost(finding: Page) -> None:
+    asked: list[str] = []
+
+    def leave(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.accept()
+
+    finding.on("dialog", leave)
+    finding.locator("#f1-why").press_sequentially("Somebody may")
+    finding.reload()
+    assert asked == ["beforeunload"]
+
+    ready(finding)
+    finding.locator("#f1-why").press_sequentially("Somebody may fall.")
+    finding.keyboard.press("Tab")
+    saved(finding, "Finding 1 is changed")
+    finding.reload()
+    assert asked == ["beforeunload"]

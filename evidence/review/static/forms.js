@@ -35,15 +35,14 @@ view.addEventListener("submit", (event) => {
   if (form.dataset.edit) edit(form);
   else if (form.dataset.explain) {
     const reason = form.elements.reason.value;
-    form.elements.reason.defaultValue = reason;
-    act("explain", { place: form.dataset.explain, reason });
+    act("explain", { place: form.dataset.explain, reason }, () => form.reset());
   } else if (form.dataset.clock) {
     const { add, reason } = Object.fromEntries(new FormData(form));
-    act("clock", { camera: form.dataset.clock, add: add.replace("−", "-"), reason }).then((saved) => saved && form.reset());
+    act("clock", { camera: form.dataset.clock, add: add.replace("−", "-"), reason }, () => form.reset());
   } else if ("overalls" in form.dataset) {
     const frames = new FormData(form).getAll("frame");
-    form.reset(); // so that what remains is shown anew
-    if (frames.length) act("overall", { frames: frames.join(","), on: "yes" });
+    // Ticked again, so that what remains is shown anew.
+    if (frames.length) act("overall", { frames: frames.join(","), on: "yes" }, () => form.reset());
   } else if ("issue" in form.dataset) {
     const fields = Object.fromEntries(new FormData(form));
     form.querySelector("#issue").disabled = true;

@@ -10,7 +10,7 @@ import { made, refill } from "./made.js";
 import { focusShot, settle } from "./strip.js";
 import { atOnce, lookTogether } from "./spread.js";
 import { goRound } from "./round.js";
-import { act, listen, notShown, say, whenChanged } from "./talk.js";
+import { act, decided, isDeciding, isUnsaved, listen, notShown, say, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
 const keys = document.getElementById("keys");
@@ -34,6 +34,18 @@ document.addEventListener("click", (event) => {
   else if (button.dataset.open === "namer") nameVisits();
   else if (button.id === "show-keys") help();
 });
+
+// To another view only when all that was decided here is answered: what still waited its turn would be lost
+// with the page, and so would be the reason why something was not saved.
+document.addEventListener("click", (event) => {
+  const way = event.target.closest("a[href^='/']");
+  if (!way || !isDeciding() || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  decided().then((saved) => saved !== false && location.assign(way.href));
+});
+
+// The browser asks before words that are not saved go with the page.
+window.addEventListener("beforeunload", (event) => isUnsaved() && event.preventDefault());
 
 // A key that is held down says what it means once: a decision must not be made thirty times a second. Only
 // what moves or types goes on. A key that puts a word together (Chinese, Japanese, Korean) is the input

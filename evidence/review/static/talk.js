@@ -13,6 +13,7 @@ let queue = Promise.resolve();
 let syncing = null;
 let latest = version;
 let unanswered = false;
+let deciding = 0;
 
 /** Call something after parts of the view were shown anew. */
 export function whenChanged(call) {
@@ -58,7 +59,23 @@ function next(call) {
  * is shown.
  */
 export function act(name, fields = {}, kept = () => {}) {
-  return next(() => post(name, typeof fields === "function" ? fields() : fields, kept));
+  deciding += 1;
+  return next(() => post(name, typeof fields === "function" ? fields() : fields, kept)).finally(() => (deciding -= 1));
+}
+
+/** Whether decisions are on their way that nobody has answered yet. */
+export function isDeciding() {
+  return deciding > 0;
+}
+
+/** Wait for all that was decided; false when the last of it was not saved. */
+export function decided() {
+  return queue;
+}
+
+/** Whether what was written here, or decided, is not saved yet. */
+export function isUnsaved() {
+  return isDeciding() || [view, ...document.querySelectorAll("dialog[open]")].some(written);
 }
 
 async function post(name, fields, kept) {
@@ -194,9 +211,13 @@ function show(told) {
 
 /** A part in which somebody is writing, or has unticked a proposal, is left as it is until that is saved. */
 function typing(part) {
-  const written = [...part.querySelectorAll("input:not([type=checkbox]), textarea")];
   const ticked = [...part.querySelectorAll("[data-overalls] [type=checkbox]")];
-  return written.some((field) => field.value !== field.defaultValue) || ticked.some((field) => !field.checked);
+  return written(part) || ticked.some((field) => !field.checked);
+}
+
+/** Whether words stand somewhere that are not saved. */
+function written(place) {
+  return [...place.querySelectorAll("input:not([type=checkbox], [type=range]), textarea")].some((field) => field.value !== field.defaultValue);
 }
 
 /** Pictures that are there already stay, so that nothing flickers. */
