@@ -64,3 +64,30 @@ def test_enter_that_takes_a_word_from_an_input_method_writes_nothing(serving: Se
     saved(window, "Finding 1 is written")
     with Desk.open(serving.review.folder, write=False) as desk:
         assert [finding.seen for finding in desk.state().findings] == ["壁"]
+
+
+@pytest.fixture
+def two_visits(serving: Serving, window: Page) -> Page:
+    """The walk with a second visit, from picture 5 on."""
+    with Desk.open(serving.review.folder) as desk:
+        rooms.settle(desk, 5, begins=True)
+    window.wait_for_selector(".visit[data-first='5']")
+    return window
+
+
+def test_a_visit_begins_one_picture_earlier_whatever_is_unfolded_between(two_visits: Page) -> None:
+    """A look-alike unfolded there, taken earlier, was counted, and took the pictures between along."""
+    two_visits.evaluate(
+        """() => {
+        const row = document.getElementById('p-2').closest('.cell').cloneNode(true);
+        const behind = document.createElement('li');
+        behind.className = 'behind';
+        behind.innerHTML = '<ol class="strip one"></ol>';
+        behind.firstElementChild.append(row);
+        document.getElementById('p-4').closest('.cell').after(behind);
+        }"""
+    )
+    two_visits.locator("#p-5").focus()
+    two_visits.keyboard.press("[")
+
+    saved(two_visits, "The visit now begins with picture 4")

@@ -78,7 +78,8 @@ function roomOf(shot) {
 /** Let the visit begin one picture earlier or later. */
 function shift(shot, by) {
   const visit = shot.closest(".visit");
-  const all = [...view.querySelectorAll(".visit .strip > .cell .shot")].map(frameOf);
+  // What is unfolded stands out of its time, and may stand in its place too.
+  const all = [...view.querySelectorAll(".visit > .body > .strip > .cell .shot")].map(frameOf);
   const first = Number(visit.dataset.first);
   const to = all[all.indexOf(first) + by];
   if (to) act("move", { frame: first, to });
