@@ -91,3 +91,15 @@ def test_a_visit_begins_one_picture_earlier_whatever_is_unfolded_between(two_vis
     two_visits.keyboard.press("[")
 
     saved(two_visits, "The visit now begins with picture 4")
+
+
+def test_a_double_click_decides_once(serving: Serving, two_visits: Page) -> None:
+    """Twice in the record, undo had to be pressed twice."""
+    two_visits.locator("#join-5").dblclick()
+    two_visits.wait_for_selector(".visit[data-first='5']", state="detached")
+    two_visits.locator("#p-1").focus()
+    two_visits.keyboard.press("v")
+    saved(two_visits, "overall view")
+
+    with Desk.open(serving.review.folder, write=False) as desk:
+        assert [line.value for line in desk.job.lines if line.what == "begins"] == [True, False]

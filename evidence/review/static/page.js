@@ -20,6 +20,7 @@ document.addEventListener("click", (event) => {
   if (!button) return;
   const { act: name, ...rest } = button.dataset;
   if (name === "undo" || name === "redo") takeBack(name);
+  else if (name && event.detail > 1) return; // a double click decides once
   else if (name) {
     const { slow, ...fields } = rest;
     if (slow) say(slow);
