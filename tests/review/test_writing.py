@@ -179,3 +179,17 @@ def test_the_browser_asks_before_words_that_are_not_saved_are_lost(finding: Page
     saved(finding, "Finding 1 is changed")
     finding.reload()
     assert asked == ["beforeunload"]
+
+
+def test_a_distance_chosen_by_mistake_is_taken_back_where_it_was_chosen(
+    serving: Serving, window: Page
+) -> None:
+    window.locator("#p-1").click()
+    window.locator("#v-distance").select_option("mid-range")
+    saved(window, "is said")
+    window.wait_for_selector("#v-distance [selected]", state="attached")
+    window.locator("#v-distance").select_option("")
+    window.wait_for_selector("#v-distance [selected]", state="detached")
+
+    with Desk.open(job(serving), write=False) as desk:
+        assert [line.value for line in desk.job.lines if line.what == "distance"] == ["mid-range", None]

@@ -126,7 +126,7 @@ function panel() {
   };
   const distance = made(
     "select",
-    { id: "v-distance", onchange: (e) => e.target.value && act("describe", { frames, distance: e.target.value }) },
+    { id: "v-distance", onchange: (e) => act("describe", { frames, distance: e.target.value }) },
     made("option", { value: "" }, "not said"),
     ...DISTANCES.map((word) => made("option", { selected: word === it.distance }, word)),
   );
