@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from evidence.report.contents import Contents, Photo
 from evidence.report.plain import one_line
-from evidence.words import CameraTime, Finding, Light, Mark, Shape, hours, in_stops
+from evidence.words import CameraTime, Finding, Light, Mark, Shape, cut, hours, in_stops
 
 SEPARATOR = " · "
 NO_ROOM = "room not recorded"
@@ -20,6 +20,9 @@ NO_TIME = "camera time not recorded"
 NO_ZONE = "zone not recorded"
 NO_DIGEST = "not recorded"
 NO_REASON = "reason not recorded"
+
+_SEEN_LETTERS = 240
+"""So much of what a finding saw stands under its photos; all of it stands with the finding. Our own."""
 
 # Not strftime: the words must not depend on the machine's locale.
 _MONTHS = (
@@ -204,7 +207,7 @@ def room_words(photo: Photo) -> str:
 
 
 def shown_words(photo: Photo, contents: Contents) -> str:
-    """Say what is shown: as typed, else what its first finding saw, else its distance.
+    """Say what is shown: as typed, else what its first finding saw (its beginning), else its distance.
 
     Never blank, and never more than is known: a picture that nobody described is called a view.
     """
@@ -214,7 +217,7 @@ def shown_words(photo: Photo, contents: Contents) -> str:
     finding = _first_finding(photo, contents)
     if finding is not None:
         place = one_line(finding.place)
-        seen = one_line(finding.seen).removesuffix(".") or "finding not described"
+        seen = cut(one_line(finding.seen).removesuffix("."), _SEEN_LETTERS) or "finding not described"
         return f"{seen}, {place}" if place and place.casefold() not in seen.casefold() else seen
     return f"{photo.distance.value} view" if photo.distance else "view, not described"
 

@@ -6,7 +6,7 @@ only when the record holds it on the disk.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from evidence.errors import WrongUsage
 from evidence.progress import Silent
@@ -130,6 +130,11 @@ def _distance(form: Form) -> Distance | None:
     return _distance_called(word) if word else None
 
 
+def _taken_back(form: Form) -> Literal[""] | None:
+    """Tell the choice that takes a distance back from a form that says nothing of it."""
+    return "" if form.get("distance") == "" else None
+
+
 def _distances(form: Form) -> Distance | Mapping[int, Distance] | None:
     """Give one distance for all pictures, or one for each: "distances" has them in the same order."""
     words = [word.strip() for word in form.get("distances", "").split(",")]
@@ -209,7 +214,7 @@ def _light(desk: Desk, form: Form) -> str:
 
 def _attach(desk: Desk, form: Form) -> str:
     finding, frames, distance = _finding(form), _frames(form), _distances(form)
-    attach.attach(desk, finding, frames, distance=distance)
+    attach.attach(desk, finding, frames, distance=distance or _taken_back(form))
     which = views.count(len(frames), "picture")
     return (
         f"{which} attached to finding {finding}{f', {distance}' if isinstance(distance, Distance) else ''}."
@@ -296,7 +301,7 @@ def _describe(desk: Desk, form: Form) -> str:
         frames,
         shown=form.get("shown"),
         direction=form.get("direction"),
-        distance=_distance(form),
+        distance=_distance(form) or _taken_back(form),
     )
     return f"What {views.count(len(frames), 'picture')} shows is said."
 

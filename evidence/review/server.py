@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import logging
 import os
 import re
 import socket
@@ -332,6 +333,19 @@ def _unread(request: Request, problem: Exception) -> Response:
     return _told(request, f"{name} cannot be read: {reason}.", _CHECK)
 
 
+class _Server(uvicorn.Server):
+    """Lets what each open page listens to end before it waits for that; what is cut off then is no fault."""
+
+    def __init__(self, config: uvicorn.Config, stopping: threading.Event) -> None:
+        super().__init__(config)
+        self._stopping = stopping
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._stopping.set()
+        logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
+        await super().shutdown(sockets)
+
+
 class Serving:
     """A review page that is being served; closing it ends that.
 
@@ -370,7 +384,7 @@ class Serving:
             self._socket.close()
             raise
         self.address = f"http://127.0.0.1:{port}{ENTER}?key={self.review.guard.key}"
-        self._server = uvicorn.Server(
+        self._server = _Server(
             uvicorn.Config(
                 self.review.guard,
                 log_level="error",
@@ -378,7 +392,8 @@ class Serving:
                 server_header=False,
                 lifespan="off",
                 timeout_graceful_shutdown=1,
-            )
+            ),
+            self.review.stopping,
         )
 
     def run(self) -> None:

@@ -15,6 +15,7 @@ from evidence.words import Distance
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Literal
 
     from evidence.desk import Desk
     from evidence.state import State
@@ -26,14 +27,15 @@ def attach(
     finding: int,
     frames: Sequence[int],
     *,
-    distance: Distance | Mapping[int, Distance] | None = None,
+    distance: Distance | Literal[""] | Mapping[int, Distance] | None = None,
 ) -> list[FrameNumber]:
     """Attach pictures to a finding, in the order given; the first ever attached is printed first.
 
     Parameters
     ----------
     distance
-        From how far they show it: all of them, or each by its frame number.
+        From how far they show it: all of them, or each by its frame number. None leaves what was said
+        before, "" takes it back.
 
     Raises
     ------
@@ -51,7 +53,8 @@ def attach(
         number = picture.frame
         old = before.get(number)
         given = distance.get(number) if isinstance(distance, Mapping) else distance
-        shown_from = given or (old.distance if old else None) or picture.distance
+        before_this = (old.distance if old else None) or picture.distance
+        shown_from = before_this if given is None else given or None
         value = {"distance": shown_from, "rank": old.rank if old else rank}
         rank += 0 if old else 1
         entries.append(Entry("attached", f"{finding}/{number}", value))

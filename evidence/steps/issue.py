@@ -435,15 +435,17 @@ def differences(before: Contents, after: Contents) -> tuple[str, ...]:
     """List in sentences what differs between two editions."""
     said: list[str] = []
     old, new = ({f.number: f for f in c.findings} for c in (before, after))
-    said += [f"Finding {n} was added." for n in new.keys() - old.keys()]
-    said += [f"Finding {n} was withdrawn." for n in old.keys() - new.keys()]
-    said += [f"Finding {n} was changed." for n in old.keys() & new.keys() if old[n] != new[n]]
+    said += [f"Finding {n} was added." for n in sorted(new.keys() - old.keys())]
+    said += [f"Finding {n} was withdrawn." for n in sorted(old.keys() - new.keys())]
+    said += [f"Finding {n} was changed." for n in sorted(old.keys() & new.keys()) if old[n] != new[n]]
     if [n for n in old if n in new] != [n for n in new if n in old]:
         said.append("The order of the findings was changed.")
     was, now = ({p.number: p for p in c.photos} for c in (before, after))
-    said += [f"Photo {n} was added." for n in now.keys() - was.keys()]
-    said += [f"Photo {n} was taken out." for n in was.keys() - now.keys()]
-    said += [f"Photo {n} or its caption was changed." for n in was.keys() & now.keys() if was[n] != now[n]]
+    said += [f"Photo {n} was added." for n in sorted(now.keys() - was.keys())]
+    said += [f"Photo {n} was taken out." for n in sorted(was.keys() - now.keys())]
+    said += [
+        f"Photo {n} or its caption was changed." for n in sorted(was.keys() & now.keys()) if was[n] != now[n]
+    ]
     seen_before, seen_now = ({(n.place, n.reason) for n in c.not_seen} for c in (before, after))
     if seen_before != seen_now:
         said.append("The list of what could not be seen was changed.")

@@ -9,6 +9,7 @@ from evidence.steps.rooms import of_each, picture_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Literal
 
     from evidence.desk import Desk
     from evidence.record import Json
@@ -21,13 +22,13 @@ def describe(
     *,
     shown: str | None = None,
     direction: str | None = None,
-    distance: Distance | None = None,
+    distance: Distance | Literal[""] | None = None,
 ) -> None:
     """Say what pictures show, which way the camera looked, and from how far; None leaves it as it was.
 
     Parameters
     ----------
-    shown, direction
+    shown, direction, distance
         In words, as they are to be printed; "" takes the words back.
 
     Raises
@@ -41,7 +42,7 @@ def describe(
     if direction is not None:
         said["direction"] = " ".join(direction.split()) or None
     if distance is not None:
-        said["distance"] = distance
+        said["distance"] = distance or None
     of_each(desk, frames, said)
 
 

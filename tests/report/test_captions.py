@@ -73,3 +73,20 @@ def test_a_compass_direction_is_named_by_the_nearest_of_eight_winds(degrees: flo
     photo = replace(house(1).photos[0], direction="", direction_deg=degrees)
 
     assert captions.direction_words(photo, "en-US").startswith(f"looking {wind} (")
+
+
+def test_under_its_photos_a_long_finding_is_cut_and_what_was_typed_of_a_photo_is_not() -> None:
+    """The whole finding stands once with its parts, not again under each of its photos."""
+    contents = house(12)
+    photo = next(photo for photo in contents.photos if photo.findings)
+    contents = replace(
+        contents,
+        findings=tuple(replace(f, seen="Water came in here. " * 60, place="") for f in contents.findings),
+    )
+
+    shown = captions.shown_words(photo, contents)
+
+    assert shown.endswith("…")
+    assert len(shown) <= 241
+    typed = "What this one shows. " * 60
+    assert captions.shown_words(replace(photo, shown=typed), contents) == typed.strip()

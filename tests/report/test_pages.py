@@ -131,3 +131,24 @@ def test_a_room_named_in_letters_without_glyph_is_spelled_out_too(tmp_path: Path
 
     text = subprocess.run(["pdftotext", target, "-"], capture_output=True, text=True, check=True).stdout
     assert "\u53f0\u6240" in text or "[U+53F0][U+6240]" in text
+
+
+@pytest.mark.parametrize("per_page", [4, 6])
+def test_a_very_long_finding_with_photos_leaves_the_foot_of_the_page_free(
+    per_page: int, tmp_path: Path
+) -> None:
+    """pdftotext -bbox: its words stood under each photo too, over the page's number and off the paper."""
+    house_ = house(4, upright=lambda _: False)
+    findings = tuple(replace(finding, seen="It was seen here. " * 300) for finding in house_.findings)
+    photos = tuple(replace(photo, findings=(1,), shown="") for photo in house_.photos)
+    contents = replace(house_, findings=findings, photos=photos, layout=Layout(Paper.A4, per_page))
+    target = tmp_path / "appendix.pdf"
+
+    pdf.write(contents, printer, PrintSize(120), target)
+
+    boxes = subprocess.run(
+        ["pdftotext", "-bbox", target, "-"], capture_output=True, text=True, check=True
+    ).stdout
+    edges = [float(edge) for edge in re.findall(r'<word [^>]*yMax="([\d.]+)">(?:It|was|seen|here)', boxes)]
+    below = 4  # points that letters of a last line reach below the area
+    assert max(edges) <= (297 - pages.MARGIN_MM["bottom"]) * 72 / 25.4 + below

@@ -7,6 +7,7 @@ import json
 import shutil
 import threading
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
@@ -65,6 +66,16 @@ class Asker:
     def parts(self, view: str, known: Mapping[str, str] | None = None) -> dict[str, object]:
         """Ask for the parts of a view that have changed."""
         return self.post(f"/parts/{view}", json.dumps(known or {})).told
+
+    @contextmanager
+    def listening(self) -> Iterator[http.client.HTTPResponse]:
+        """Listen to what an open page is told."""
+        line = http.client.HTTPConnection(self.host, timeout=60)
+        try:
+            line.request("GET", "/events", headers={"Host": self.host, "Cookie": self.cookie})
+            yield line.getresponse()
+        finally:
+            line.close()
 
     def _ask(self, method: str, path: str, headers: Mapping[str, str], body: str | bytes | None) -> Answer:
         line = http.client.HTTPConnection(self.host, timeout=60)

@@ -430,3 +430,25 @@ def test_a_program_killed_while_decisions_come_loses_none_that_was_said_to_be_sa
 def _try(asker: Asker) -> None:
     with contextlib.suppress(OSError, http.client.HTTPException, ValueError):
         asker.act("describe", frames="2", shown="perhaps")
+
+
+def test_a_distance_is_taken_back_by_saying_none(page: Asker) -> None:
+    """The choice stood there and did nothing, or was answered as done."""
+    page.act("add", seen="A hose lies loose.", frames="2", distance="close-up")
+    page.act("describe", frames="3", distance="overall")
+
+    page.act("attach", finding=1, frames="2", distance="")
+    page.act("describe", frames="3", distance="")
+
+    with Desk.open(page.folder, write=False) as desk:
+        (attached,) = desk.state().attachments
+        (third,) = (p for p in desk.state().pictures if p.frame == 3)
+        assert (attached.frame, attached.distance, third.distance) == (2, None, None)
+
+
+def test_words_of_a_picture_leave_its_distance_as_it_was(page: Asker) -> None:
+    page.act("describe", frames="3", distance="overall")
+    page.act("describe", frames="3", shown="a gutter")
+
+    with Desk.open(page.folder, write=False) as desk:
+        assert [p.distance for p in desk.state().pictures if p.frame == 3] == ["overall"]

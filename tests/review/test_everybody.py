@@ -91,6 +91,7 @@ def test_every_view_fits_320_pixels_without_scrolling_sideways(page: Page) -> No
         ready(page)
 
         assert page.evaluate("document.documentElement.scrollWidth") <= 320, name
+        assert page.evaluate("document.getElementById('foot').scrollWidth") <= 320, name
 
 
 def test_at_200_percent_nothing_is_lost_or_covered(window: Page, context: BrowserContext) -> None:

@@ -298,3 +298,15 @@ def test_urgent_findings_come_first_unless_ordered_by_hand(ready: Desk) -> None:
 
     findings.order(ready, [1, 2])
     assert [f.number for f in contents(issued(ready)).findings] == [1, 2]
+
+
+def test_what_changed_is_listed_by_number(ready: Desk) -> None:
+    """A set of 8, 1 and 16 is gone through in this order: as the client read it, without any."""
+    before = contents(issued(ready))
+    one = before.photos[0]
+    photos = tuple(replace(one, number=number) for number in (8, 1, 16))
+    after = replace(before, photos=tuple(replace(photo, shown="a drain") for photo in photos))
+
+    said = issue.differences(replace(before, photos=photos), after)
+
+    assert said == tuple(f"Photo {n} or its caption was changed." for n in (1, 8, 16))

@@ -8,6 +8,11 @@ export function goesOn({ key, target }) {
   return target.value !== "" && (key !== "Enter" || target.matches("textarea"));
 }
 
+/** Whether a key belongs to an input method that puts a word together; 229 is what Safari says of the last one. */
+export function composing({ isComposing, keyCode }) {
+  return isComposing || keyCode === 229;
+}
+
 /** Keep the offers that hold every typed word, in their order. */
 export function fitting(offers, typed) {
   const words = typed.toLowerCase().split(/\s+/).filter(Boolean);

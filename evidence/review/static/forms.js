@@ -1,18 +1,24 @@
 // What is written in place: a finding's parts, a reason, an issue. Saved when a field is left.
 
-import { act } from "./talk.js";
+import { act, say } from "./talk.js";
 
 const view = document.getElementById("view");
 
+/** Save what was changed here, and only that: the other parts may have been written anew elsewhere. */
 function edit(form) {
-  const fields = { finding: form.dataset.edit };
+  const fields = {};
   for (const field of form.elements) {
-    if (!field.name) continue;
-    fields[field.name] = field.type === "checkbox" ? (field.checked ? "yes" : "no") : field.value;
+    const [now, saved] = field.type === "checkbox" ? [field.checked, field.defaultChecked].map((on) => (on ? "yes" : "no")) : [field.value, field.defaultValue];
+    if (field.name && now !== saved) fields[field.name] = now;
   }
-  return act("edit", fields).then((saved) => {
+  if (!Object.keys(fields).length) return;
+  act("edit", { finding: form.dataset.edit, ...fields }, () => {
     // What is on the disk is what a later change is measured against.
-    if (saved) for (const field of form.elements) if (field.name in fields) field.defaultValue = fields[field.name];
+    for (const [name, value] of Object.entries(fields)) {
+      const field = form.elements[name];
+      if (field.type === "checkbox") field.defaultChecked = value === "yes";
+      else field.defaultValue = value;
+    }
   });
 }
 
@@ -29,19 +35,20 @@ view.addEventListener("submit", (event) => {
   if (form.dataset.edit) edit(form);
   else if (form.dataset.explain) {
     const reason = form.elements.reason.value;
-    form.elements.reason.defaultValue = reason;
-    act("explain", { place: form.dataset.explain, reason });
+    act("explain", { place: form.dataset.explain, reason }, () => form.reset());
   } else if (form.dataset.clock) {
     const { add, reason } = Object.fromEntries(new FormData(form));
-    act("clock", { camera: form.dataset.clock, add: add.replace("−", "-"), reason }).then((saved) => saved && form.reset());
+    act("clock", { camera: form.dataset.clock, add: add.replace("−", "-"), reason }, () => form.reset());
   } else if ("overalls" in form.dataset) {
     const frames = new FormData(form).getAll("frame");
-    form.reset(); // so that what remains is shown anew
-    if (frames.length) act("overall", { frames: frames.join(","), on: "yes" });
+    // Ticked again, so that what remains is shown anew.
+    if (frames.length) act("overall", { frames: frames.join(","), on: "yes" }, () => form.reset());
   } else if ("issue" in form.dataset) {
     const fields = Object.fromEntries(new FormData(form));
     form.querySelector("#issue").disabled = true;
-    act("issue", fields).then(() => {
+    say("Issuing the edition; with many pictures this takes a minute or more.");
+    // Its reason is this edition's alone, and what is still being written would keep the form as it was.
+    act("issue", fields, () => form.reset()).then(() => {
       const again = document.getElementById("issue");
       if (again) again.disabled = false;
     });

@@ -1,7 +1,7 @@
 // Joins the parts of the page; what is common to all views.
 
 import { nameVisits, nextNameless, writeFinding } from "./chooser.js";
-import { goesOn } from "./choosing.js";
+import { composing, goesOn } from "./choosing.js";
 import { open } from "./dialogs.js";
 import "./forms.js";
 import { setFinding, showHand } from "./hand.js";
@@ -10,7 +10,7 @@ import { made, refill } from "./made.js";
 import { focusShot, settle } from "./strip.js";
 import { atOnce, lookTogether } from "./spread.js";
 import { goRound } from "./round.js";
-import { act, listen, notShown, say, whenChanged } from "./talk.js";
+import { act, decided, isDeciding, isUnsaved, listen, notShown, say, whenChanged } from "./talk.js";
 import { look } from "./viewer.js";
 
 const keys = document.getElementById("keys");
@@ -20,6 +20,7 @@ document.addEventListener("click", (event) => {
   if (!button) return;
   const { act: name, ...rest } = button.dataset;
   if (name === "undo" || name === "redo") takeBack(name);
+  else if (name && event.detail > 1) return; // a double click decides once
   else if (name) {
     const { slow, ...fields } = rest;
     if (slow) say(slow);
@@ -35,13 +36,27 @@ document.addEventListener("click", (event) => {
   else if (button.id === "show-keys") help();
 });
 
+// To another view only when all that was decided here is answered: what still waited its turn would be lost
+// with the page, and so would be the reason why something was not saved.
+document.addEventListener("click", (event) => {
+  const way = event.target.closest("a[href^='/']");
+  if (!way || !isDeciding() || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  decided().then((saved) => saved !== false && location.assign(way.href));
+});
+
+// The browser asks before words that are not saved go with the page.
+window.addEventListener("beforeunload", (event) => isUnsaved() && event.preventDefault());
+
 // A key that is held down says what it means once: a decision must not be made thirty times a second. Only
-// what moves or types goes on. In the capture phase, so that nothing below hears of it.
+// what moves or types goes on. A key that puts a word together (Chinese, Japanese, Korean) is the input
+// method's alone: its Enter takes the word. In the capture phase, so that nothing below hears of it.
 document.addEventListener(
   "keydown",
   (event) => {
-    if (!event.repeat || goesOn(event)) return;
-    event.preventDefault();
+    const theirs = composing(event);
+    if (!theirs && (!event.repeat || goesOn(event))) return;
+    if (!theirs) event.preventDefault();
     event.stopImmediatePropagation();
   },
   true,

@@ -78,7 +78,8 @@ function roomOf(shot) {
 /** Let the visit begin one picture earlier or later. */
 function shift(shot, by) {
   const visit = shot.closest(".visit");
-  const all = [...view.querySelectorAll(".visit .strip > .cell .shot")].map(frameOf);
+  // What is unfolded stands out of its time, and may stand in its place too.
+  const all = [...view.querySelectorAll(".visit > .body > .strip > .cell .shot")].map(frameOf);
   const first = Number(visit.dataset.first);
   const to = all[all.indexOf(first) + by];
   if (to) act("move", { frame: first, to });
@@ -90,6 +91,9 @@ function visitBy(shot, by) {
   focus(next?.querySelector(".shot"));
   next?.scrollIntoView({ block: "start" });
 }
+
+/** Whether all of these pictures are what a key would make of them already, so that it takes that back. */
+const are = (frames, what) => frames.every((frame) => view.querySelector(`.shot[data-frame="${frame}"][data-${what}]`));
 
 const doubts = () => {
   const details = view.querySelector(".doubts");
@@ -112,7 +116,8 @@ function onShot(event, shot) {
     return;
   }
   const frame = frameOf(shot);
-  const frames = atHand(frame).join(",");
+  const held = atHand(frame);
+  const frames = held.join(",");
   const all = shots();
   const at = all.indexOf(shot);
   const first = Number(shot.closest(".visit")?.dataset.first ?? 0);
@@ -137,8 +142,8 @@ function onShot(event, shot) {
     u: () => turn(frame),
     f: () => act("front", { frame }),
     x: () => act("apart", { frames }),
-    v: () => act("overall", { frames, on: shot.getAttribute("aria-label").includes("overall view") ? "no" : "yes" }),
-    t: () => act("light", { frames, to: /as taken/.test(shot.getAttribute("aria-label")) ? "proposed" : "as taken" }),
+    v: () => act("overall", { frames, on: are(held, "overall") ? "no" : "yes" }),
+    t: () => act("light", { frames, to: are(held, "taken") ? "proposed" : "as taken" }),
     "?": () => document.getElementById("show-keys").click(),
   };
   if (/^[1-6]$/.test(event.key)) attach(frame, DISTANCES[Number(event.key) - 1]);

@@ -1,7 +1,7 @@
 // Speaks with the program: one decision after the other, each shown as saved only when it is on the
 // disk; and hears when anybody else has changed the job.
 
-import { refill } from "./made.js";
+import { refill, renew } from "./made.js";
 
 const said = document.getElementById("said");
 const trouble = document.getElementById("trouble");
@@ -13,6 +13,7 @@ let queue = Promise.resolve();
 let syncing = null;
 let latest = version;
 let unanswered = false;
+let deciding = 0;
 
 /** Call something after parts of the view were shown anew. */
 export function whenChanged(call) {
@@ -54,13 +55,30 @@ function next(call) {
 
 /**
  * Make one decision; true when it is saved. Decisions go one after the other, in the order made. Fields
- * that depend on the one before are a function.
+ * that depend on the one before are a function. `kept` is called when it is saved, before what it changed
+ * is shown.
  */
-export function act(name, fields = {}) {
-  return next(() => post(name, typeof fields === "function" ? fields() : fields));
+export function act(name, fields = {}, kept = () => {}) {
+  deciding += 1;
+  return next(() => post(name, typeof fields === "function" ? fields() : fields, kept)).finally(() => (deciding -= 1));
 }
 
-async function post(name, fields) {
+/** Whether decisions are on their way that nobody has answered yet. */
+export function isDeciding() {
+  return deciding > 0;
+}
+
+/** Wait for all that was decided; false when the last of it was not saved. */
+export function decided() {
+  return queue;
+}
+
+/** Whether what was written here, or decided, is not saved yet. */
+export function isUnsaved() {
+  return isDeciding() || [view, ...document.querySelectorAll("dialog[open]")].some(written);
+}
+
+async function post(name, fields, kept) {
   let answer;
   try {
     answer = await fetch(`/act/${name}`, {
@@ -80,6 +98,7 @@ async function post(name, fields) {
     return false;
   }
   warn("");
+  kept();
   show(told.changed);
   say(told.line ? `${told.said} Saved as line ${told.line} of the record.` : told.said);
   return true;
@@ -159,11 +178,16 @@ function show(told) {
     let part = document.getElementById(name);
     if (told.parts[name] && !(part && typing(part))) {
       const fresh = fragment(told.parts[name]).firstElementChild;
-      if (part) {
-        keepPictures(part, fresh);
-        part.replaceWith(fresh);
+      if (part?.contains(focused) && focused.matches("input, textarea")) {
+        part.dataset.digest = fresh.dataset.digest;
+        renew(part, fresh);
+      } else {
+        if (part) {
+          keepPictures(part, fresh);
+          part.replaceWith(fresh);
+        }
+        part = fresh;
       }
-      part = fresh;
       if (open.has(name)) part.querySelector("details")?.setAttribute("open", "");
     }
     if (!part) continue;
@@ -187,9 +211,13 @@ function show(told) {
 
 /** A part in which somebody is writing, or has unticked a proposal, is left as it is until that is saved. */
 function typing(part) {
-  const written = [...part.querySelectorAll("input:not([type=checkbox]), textarea")];
   const ticked = [...part.querySelectorAll("[data-overalls] [type=checkbox]")];
-  return written.some((field) => field.value !== field.defaultValue) || ticked.some((field) => !field.checked);
+  return written(part) || ticked.some((field) => !field.checked);
+}
+
+/** Whether words stand somewhere that are not saved. */
+function written(place) {
+  return [...place.querySelectorAll("input:not([type=checkbox], [type=range]), textarea")].some((field) => field.value !== field.defaultValue);
 }
 
 /** Pictures that are there already stay, so that nothing flickers. */

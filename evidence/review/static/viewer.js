@@ -2,7 +2,7 @@
 
 import { DISTANCES, findingAtHand } from "./hand.js";
 import { address, inked, sheet } from "./ink.js";
-import { made, drawn, refill } from "./made.js";
+import { made, drawn, refill, renew } from "./made.js";
 import { SHAPES, markOf, moved, same } from "./shapes.js";
 import { act, ask, notShown, say, whenChanged } from "./talk.js";
 import { writeFinding } from "./chooser.js";
@@ -53,7 +53,11 @@ async function prefetch(frame) {
 
 function show() {
   const kept = viewer.open && viewer.contains(document.activeElement) ? document.activeElement.id : "";
-  refill(viewer, stage(), panel());
+  const there = viewer.querySelector(".panel");
+  if (viewer.open && there?.dataset.frame === String(it.frame)) {
+    document.getElementById("stage").replaceWith(stage());
+    renew(there, panel());
+  } else refill(viewer, stage(), panel());
   split();
   if (kept) document.getElementById(kept)?.focus({ preventScroll: true });
 }
@@ -112,8 +116,7 @@ function stage() {
 function panel() {
   const frame = it.frame;
   const frames = String(frame);
-  const finding = findingAtHand();
-  const hand = document.querySelector(`#finding-list option[value="${finding}"]`);
+  const hand = document.querySelector(`#finding-list option[value="${findingAtHand()}"]`);
   const button = (id, words, onclick, key, more = {}) =>
     made("button", { type: "button", id, onclick, ...more }, words, key && " ", key && made("kbd", {}, key));
   const field = (name, label, value) => {
@@ -123,7 +126,7 @@ function panel() {
   };
   const distance = made(
     "select",
-    { id: "v-distance", onchange: (e) => e.target.value && act("describe", { frames, distance: e.target.value }) },
+    { id: "v-distance", onchange: (e) => act("describe", { frames, distance: e.target.value }) },
     made("option", { value: "" }, "not said"),
     ...DISTANCES.map((word) => made("option", { selected: word === it.distance }, word)),
   );
@@ -136,7 +139,7 @@ function panel() {
   });
   return made(
     "div",
-    { class: "panel" },
+    { class: "panel", "data-frame": frames },
     made("h2", { id: "viewer-title" }, `Picture ${frame}`),
     made("p", { class: "quiet" }, [it.room || "nameless visit", it.when, it.name].join(" · ")),
     made("p", {}, it.said.join(" · ")),
@@ -200,7 +203,7 @@ function panel() {
           { class: "row" },
           made("span", { class: "quiet" }, `To ${hand.textContent}:`),
           ...DISTANCES.map((word, n) =>
-            button(`v-as-${n + 1}`, word, () => act("attach", { finding, frames, distance: word }), String(n + 1)),
+            button(`v-as-${n + 1}`, word, () => act("attach", { finding: findingAtHand(), frames, distance: word }), String(n + 1)),
           ),
         )
       : "",

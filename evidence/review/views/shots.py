@@ -37,6 +37,8 @@ class Shot:
     differ, more
         How many pictures of the same view differ from it somewhere; and how many do not, and stand apart
         from it all the same.
+    view, taken
+        It is printed as an overall view; it was set to be printed as taken. For the keys that turn either.
     ratio_w, ratio_h
         Its upright shape, so that the page keeps its place while pictures come.
     """
@@ -56,6 +58,8 @@ class Shot:
     reason: str = ""
     fault: str = ""
     shown: str = ""
+    view: bool = False
+    taken: bool = False
     doubt: str = ""
     sentences: tuple[spoken.Line, ...] = ()
 
@@ -115,6 +119,8 @@ class Strip:
             reason=folded.reason if folded else "",
             fault=p.fault,
             shown=p.shown,
+            view=p.view,
+            taken=p.light_decided is not None and not isinstance(p.light_decided, float),
             doubt=doubt,
             sentences=self._spoken.get(p.frame, ()),
         )

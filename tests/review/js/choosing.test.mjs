@@ -1,7 +1,7 @@
 // Run with: node --test tests/review/js
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { beyond, fitting, goesOn, placeOf, stepped } from "../../../evidence/review/static/choosing.js";
+import { beyond, composing, fitting, goesOn, placeOf, stepped } from "../../../evidence/review/static/choosing.js";
 
 const field = (value, kind = "input") => ({ value, matches: (selector) => selector.split(", ").some((one) => one.startsWith(kind)) });
 const picture = { matches: () => false };
@@ -14,6 +14,12 @@ test("a key held down moves on and types on, and decides nothing", () => {
   assert.equal(goesOn({ key: "Enter", target: field("attic") }), false);
   assert.equal(goesOn({ key: "1", target: field("") }), false);
   assert.equal(goesOn({ key: "Enter", target: field("moist air", "textarea") }), true);
+});
+
+test("a key of an input method is its own, the last one in Safari too", () => {
+  assert.equal(composing({ isComposing: true, keyCode: 13 }), true);
+  assert.equal(composing({ isComposing: false, keyCode: 229 }), true);
+  assert.equal(composing({ isComposing: false, keyCode: 13 }), false);
 });
 
 test("an offer fits when it holds every typed word, in any order", () => {
