@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import random
 import shutil
 import subprocess
 import unicodedata
+from contextlib import suppress
 from pathlib import Path
 
 import bagit
@@ -345,6 +347,35 @@ def test_a_full_disk_is_told_and_the_same_intake_goes_on(
             assert undisturbed.taken() == again.taken()
             assert undisturbed.bag().entries == again.bag().entries
     assert sound(job.folder)
+
+
+@pytest.mark.parametrize("disk", ["14 Alder Court", "second"])
+@pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
+def test_a_batch_that_stops_between_two_of_its_files_is_finished_by_the_next_intake(
+    fault: BaseException, disk: str, job: Job, camera_card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder may need the disk's last block, and Ctrl-C may come at any time."""
+    beside = camera_card.parent
+    moved: list[Path] = []
+
+    def move(self: Path, target: Path) -> Path:
+        if self.is_relative_to(beside / disk) and len(moved) < 4:
+            moved.append(self)
+            if len(moved) == 4:
+                raise fault
+        return self.replace(target)
+
+    monkeypatch.setattr(Path, "rename", move)
+    with suppress(DiskFull, KeyboardInterrupt):
+        assert not intake(job, [camera_card], second_copy=beside / "second").may_erase
+    job.close()
+
+    with Job.open(job.folder) as again:
+        assert intake(again, [camera_card], second_copy=beside / "second").may_erase
+        assert len(again.taken()) == 9
+        assert again.unfinished == ()
+    assert sound(job.folder)
+    assert sound(beside / "second" / job.folder.name)
 
 
 def test_a_disk_that_reads_back_otherwise_stops_the_intake(job: Job, camera_card: Path) -> None:
