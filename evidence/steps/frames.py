@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 import cv2
 
 from evidence import clocks, files, pictures, run
+from evidence.bag import pending
 from evidence.errors import BadPicture, LibraryMissing, WrongUsage
 from evidence.pictures import frames
 from evidence.record import Entry
 from evidence.recordings import written
-from evidence.steps import read
+from evidence.steps import intake, read
 from evidence.steps.rooms import picture_of
 from evidence.words import FRAMES_PLACE, FileKind, FrameNumber, hours
 
@@ -155,6 +156,8 @@ def lift(
         Nothing was asked for; the film's time can be read in two ways; a sentence lies outside it.
     BadPicture
         The film cannot be decoded.
+    DigestMismatch
+        An intake was cut short, and what it left cannot be finished.
     DiskFull, CannotWrite
         No picture was added.
     """
@@ -173,6 +176,8 @@ def lift(
     files.make_folders(folder)
     path = desk.job.original(film.taken.original.place)
     found = _in_workers(path, folder, stretches, executor)
+    if pending(desk.job.originals):
+        intake.resume(desk.job)  # the plan of an intake cut short has given out the next numbers
     known = {p.taken.original.digest: p.frame for p in desk.lifted()}
     entries, numbers = [], []
     following = desk.job.next_frame()

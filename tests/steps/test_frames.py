@@ -26,6 +26,7 @@ from evidence.steps import attach, findings, frames, issue, read, supply
 from evidence.steps.start import start
 from evidence.verify import verify
 from evidence.words import Rgb
+from tests import saboteurs
 from tests.conftest import draw
 from tests.pictures.made_up_films import patch_film, write_film
 
@@ -128,6 +129,24 @@ def test_the_sharpest_frames_become_pictures_with_their_own_numbers_and_times(de
     assert all(p.quality and not p.fault for p in shown)
     assert [p.frame for p in state.pictures] == [1, 2, 5, 6, 3, 4]
     assert (shown[0].capture.width, shown[0].capture.height) == (96, 128)
+
+
+def test_numbers_that_an_intake_cut_short_has_given_out_are_not_given_to_frames(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The new stills are in the list of originals; the kill came before their lines in the record."""
+    for n in (5, 6):
+        draw(tmp_path / "more" / f"OSTR{n:04d}.JPG", n, BEGAN + timedelta(seconds=20 * n))
+    with monkeypatch.context() as killed:
+        killed.setattr(desk.job, "record_all", saboteurs.interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            read.take_in(desk, [tmp_path / "more"], executor=POOL)
+
+    numbers = lift(desk, at=(2.3,))
+
+    read.take_in(desk, [tmp_path / "more"], executor=POOL)
+    stills = [one.frame for one in desk.job.taken() if one.frame]
+    assert (stills, numbers) == ([1, 2, 3, 4, 5, 6], [7])
 
 
 def test_parts_of_a_film_read_apart_give_the_frames_of_the_whole(
