@@ -28,7 +28,7 @@ from evidence.report.contents import (
     RequiredText,
     number_photos,
 )
-from evidence.steps import frames
+from evidence.steps import lifted
 from evidence.steps.gaps import of_findings
 from evidence.steps.light import in_force
 from evidence.steps.printing import Printer
@@ -164,7 +164,7 @@ def issue(
             "Tick them with “evidence proof”, or say with --unlooked why the edition is issued all the same."
         )
     _hold_to_their_digests(desk, shown)
-    frames.restore(desk, shown)
+    lifted.restore(desk, shown)
     contents = gather(desk, wanted, now(), shown)
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)

@@ -14,7 +14,7 @@ from evidence import files
 from evidence.bag import MANIFEST, Admission, Bag
 from evidence.errors import AlreadyThere, CardUnreadable, DigestMismatch, WrongUsage
 from evidence.report import captions
-from evidence.steps import frames
+from evidence.steps import lifted
 from evidence.steps.findings import finding_of
 from evidence.steps.issue import Wanted, gather, numbers_given, to_print
 from evidence.words import FileKind
@@ -114,7 +114,7 @@ def supply(
         name = f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}"
         bag, digests = _bagged(desk, making, name, wanted, now.date(), progress=progress)
         # A lift by hand is measured on the frame's copy; nothing else here needs one.
-        frames.restore(desk, [p for p in shown if isinstance(p.light_decided, float)])
+        lifted.restore(desk, [p for p in shown if isinstance(p.light_decided, float)])
         contents = gather(desk, Wanted(draft=True), now, shown)
         given = numbers_given(desk.job)
         photos = [replace(photo, number=given.get(photo.frame, 0)) for photo in contents.photos]

@@ -22,7 +22,7 @@ from evidence.desk import Desk
 from evidence.errors import BadPicture, WrongUsage
 from evidence.pictures import frames as lifting
 from evidence.progress import Silent
-from evidence.steps import attach, findings, frames, issue, read, supply
+from evidence.steps import attach, findings, frames, issue, lifted, read, supply
 from evidence.steps.start import start
 from evidence.verify import verify
 from evidence.words import Rgb
@@ -239,7 +239,7 @@ def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
     before = copy.read_bytes()
     shutil.rmtree(desk.job.copies)
 
-    frames.restore(desk, desk.lifted())
+    lifted.restore(desk, desk.lifted())
 
     assert copy.read_bytes() == before
 
@@ -274,7 +274,28 @@ def test_a_frame_that_decodes_otherwise_is_not_passed_off_as_the_same(
     monkeypatch.setattr(lifting, "at", lambda path, at_s: real(path, at_s - 1))
 
     with pytest.raises(BadPicture, match="other pixels"):
-        frames.restore(desk, desk.lifted())
+        lifted.restore(desk, desk.lifted())
+
+
+def test_a_job_without_anything_derived_has_its_frames_again(desk: Desk) -> None:
+    """What is derived may be thrown away at any time (docs/architecture.md); a film may be gone by then."""
+    lift(desk, every_s=3.0)
+    folder, before = desk.job.folder, desk.state().pictures
+    desk.store.close()
+    desk.job.close()
+    film = next((folder / "originals").rglob("*.MP4"))
+    film.rename(film.with_suffix(".away"))
+    shutil.rmtree(folder / "copies")
+    (folder / "job.sqlite").unlink()
+
+    with Desk.open(folder) as again:
+        read.read(again, executor=POOL)
+        assert [p.fault for p in again.state().pictures if p.lifted] == [
+            "Its film cannot be read: no such file or directory."
+        ] * 2
+        film.with_suffix(".away").rename(film)
+        read.read(again, executor=POOL)
+        assert again.state().pictures == before
 
 
 def test_a_job_without_its_database_has_its_frames_again(desk: Desk) -> None:
