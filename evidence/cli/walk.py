@@ -34,7 +34,9 @@ def clock(
     job: Job = HERE,
     *,
     camera: Annotated[str, typer.Option(help="A part of the camera's name.")] = "",
-    add: Annotated[float, typer.Option(help="Seconds to add to its times; negative when it is fast.")] = 0.0,
+    add: Annotated[
+        float | None, typer.Option(help="Seconds to add to its times; negative when it is fast.")
+    ] = None,
     zone: Annotated[str, typer.Option(help="Its distance from UTC, such as -06:00.")] = "",
     reason: Annotated[str, typer.Option(help="Why; printed beside the corrected time.")] = "",
     picture: Annotated[int, typer.Option(help="A picture of a watch, or the first of a faulty run.")] = 0,
@@ -47,10 +49,12 @@ def clock(
     from evidence.steps import clock as step
 
     changing = bool(camera or picture or take)
-    if (add or zone or reason or shows or same_as) and not changing:
+    if (add is not None or zone or reason or shows or same_as) and not changing:
         raise WrongUsage("Say which clock with --camera or --picture.")
     one_of({"--camera": bool(camera), "--picture": bool(picture), "--take": bool(take)})
-    one_of({"--add": bool(add), "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)})
+    one_of(
+        {"--add": add is not None, "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)}
+    )
     if (shows or same_as) and not picture:
         raise WrongUsage("--shows and --same-as go with --picture.")
     if zone and not camera:
@@ -62,7 +66,7 @@ def clock(
             step.by_watch(desk, picture, shows)
         elif picture and same_as:
             step.by_shared_shot(desk, picture, same_as)
-        elif picture and add:
+        elif picture and add is not None:
             step.correct_from(desk, picture, add, reason)
         elif camera:
             step.correct(desk, camera, add, reason, offset_min=_offset(zone))

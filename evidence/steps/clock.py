@@ -62,8 +62,9 @@ class Camera:
         The zone and the clock's lead that its satellite times tell, once ``steps`` are taken; or None.
     faults
         Proposed places where its clock went wrong; never repaired unasked.
-    correction_s, reason
-        The correction of all its times in force, 0 and "" when there is none.
+    correction_s, reason, told_min
+        The correction of all its times in force, 0 and "" when there is none, and the zone that the
+        inspector told with it, in minutes east of UTC, or None.
     alignment
         How it seems, once ``steps`` are taken, to lie to the camera with most pictures; or None.
     twice, never
@@ -89,6 +90,7 @@ class Camera:
     never: tuple[FrameNumber, ...] = ()
     job_cards: tuple[FrameNumber, ...] = ()
     steps: tuple[ClockStep, ...] = ()
+    told_min: int | None = None
 
 
 def cameras(desk: Desk) -> list[Camera]:
@@ -164,7 +166,9 @@ def _proposed(desk: Desk, camera: Camera) -> Iterator[Correction]:
         yield Correction(camera.name, fault.add_s, fault.reason, fault.frame)
 
 
-def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: int | None = None) -> None:
+def correct(
+    desk: Desk, camera: str, add_s: float | None, reason: str, *, offset_min: int | None = None
+) -> None:
     """Correct all times of one camera.
 
     Parameters
@@ -172,18 +176,18 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
     camera
         Its name, or a part of it that no other camera has; one that is called just so goes first.
     add_s
-        Seconds to add to what it showed.
+        Seconds to add to what it showed; None leaves those in force, when only its zone is told.
     reason
         Why, in words; printed beside the corrected time.
     offset_min
-        Minutes east of UTC, when the inspector knows the zone.
+        Minutes east of UTC, when the inspector knows the zone; None leaves the one he told before.
 
     Raises
     ------
     WrongUsage
         No camera, or more than one, is called so; no reason was given; or no clock goes so wrong.
     """
-    _believable(add_s, reason)
+    _believable(add_s or 0.0, reason)
     names = {p.capture.camera for p in desk.state().pictures}
     wanted = camera.casefold()
     alike = [name for name in names if wanted in name.casefold()]
@@ -195,6 +199,13 @@ def correct(desk: Desk, camera: str, add_s: float, reason: str, *, offset_min: i
     if len(found) != 1:
         known = ", ".join(sorted(names)) or "none"
         raise WrongUsage(f"“{camera}” means {len(found)} of this job's cameras ({known}).")
+    clock = desk.decisions.get(("clock", found[0]))
+    told = clock.value if clock and clock.value else {}
+    if add_s is None:
+        add_s = float(told.get("add_s", 0.0))
+        reason = "; ".join(filter(None, dict.fromkeys([str(told.get("reason", "")), reason.strip()])))
+    if offset_min is None:
+        offset_min = told.get("offset_min")
     desk.decide("clock", found[0], {"add_s": add_s, "reason": reason.strip(), "offset_min": offset_min})
 
 
@@ -338,6 +349,7 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         ),
         correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,
         reason=str(clock.value["reason"]) if clock and clock.value else "",
+        told_min=clock.value.get("offset_min") if clock and clock.value else None,
         alignment=_alignment(desk, main, shots) if main else None,
         twice=tuple(frame for frame, count in counted if count == 2),
         never=tuple(frame for frame, count in counted if count == 0),

@@ -25,7 +25,8 @@ def cameras(found: Sequence[Camera]) -> str:
     for camera in found:
         said.append(f"{clean(camera.name)}: {count(camera.pictures, 'picture')}")
         said.append(f"  showed {clock_text(camera.first)} to {clock_text(camera.last)}")
-        said.append(f"  zone {offset_text(camera.offset_min) or 'not recorded'}")
+        told = f"; you told {offset_text(camera.told_min)}" if camera.told_min is not None else ""
+        said.append(f"  zone {offset_text(camera.offset_min) or 'not recorded'}{told}")
         if camera.satellite:
             zone = offset_text(camera.satellite.offset_min)
             said.append(f"  satellite time says zone {zone}, clock {camera.satellite.fast_s:+.0f} s")
