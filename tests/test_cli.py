@@ -68,6 +68,7 @@ def empty(tmp_path: Path) -> Path:
         (["review", "JOB", "--port", "-1"], ExitCode.USAGE, "--port"),
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
+        (["clock", "JOB", "--picture", "1", "--shows", "9:12:30:15"], ExitCode.USAGE, "no time of day"),
         (["clock", "JOB", "--picture", "3", "--add", "60"], ExitCode.USAGE, "needs a reason"),
         (["clock", "JOB", "--camera", "F2", "--picture", "3"], ExitCode.USAGE, "do not go together"),
         (["clock", "JOB", "--camera", "F2", "--shows", "9:12"], ExitCode.USAGE, "go with --picture"),

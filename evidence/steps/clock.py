@@ -274,8 +274,9 @@ def by_watch(desk: Desk, frame: int, shown: str) -> float:
         raise WrongUsage(f"Picture {frame} has no camera time to correct.")
     try:
         hour, minute, *rest = (int(part) for part in shown.split(":"))
-        add_s = clocks.shown_clock(time, hour, minute, rest[0] if rest else 0)
-    except (ValueError, IndexError):
+        (second,) = rest or (0,)
+        add_s = clocks.shown_clock(time, hour, minute, second)
+    except ValueError:
         raise WrongUsage(f"“{shown}” is no time of day such as 14:05:30.") from None
     correct(desk, picture.capture.camera, add_s, f"set by the watch in picture {frame}, which shows {shown}")
     return add_s
@@ -329,8 +330,9 @@ def _steps(desk: Desk, camera: str) -> Iterator[ClockStep]:
 
 
 def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence[PictureState]) -> Camera:
-    times = [shot.capture.time for shot in shots]
-    known = [time for time in times if time is not None]
+    known = [shot.capture.time for shot in shots if shot.capture.time is not None]
+    # A frame of a film has its number from when it was lifted, which tells nothing of when it was taken.
+    stills = [shot for shot in shots if shot.lifted is None]
     clock = desk.decisions.get(("clock", name))
     counted = _readings(shots, desk.job.details.zone)
     return Camera(
@@ -343,9 +345,9 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
             [replace(shot.capture, time=_stepped(desk, shot)) for shot in shots], desk.job.details.zone
         ),
         faults=tuple(
-            ClockFault(shots[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
-            for f in (clocks.faults(times) if name != UNKNOWN else ())
-            if desk.decisions.get(("clock from", str(shots[f.after + 1].frame))) is None
+            ClockFault(stills[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
+            for f in (_faults(stills) if name != UNKNOWN else ())
+            if desk.decisions.get(("clock from", str(stills[f.after + 1].frame))) is None
         ),
         correction_s=float(clock.value["add_s"]) if clock and clock.value else 0.0,
         reason=str(clock.value["reason"]) if clock and clock.value else "",
@@ -356,6 +358,10 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         job_cards=tuple(shot.frame for shot in shots if shot.card == roomcards.JOB_CARD),
         steps=tuple(sorted(_steps(desk, name), key=lambda step: step.frame)),
     )
+
+
+def _faults(stills: Sequence[PictureState]) -> list[clocks.Fault]:
+    return clocks.faults([p.capture.time for p in stills], [p.taken.source for p in stills])
 
 
 def _readings(shots: Sequence[PictureState], zone: str) -> list[tuple[FrameNumber, int]]:

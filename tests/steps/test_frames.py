@@ -10,6 +10,7 @@ import re
 import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from evidence.desk import Desk
 from evidence.errors import BadPicture, WrongUsage
 from evidence.pictures import frames as lifting
 from evidence.progress import Silent
-from evidence.steps import attach, findings, frames, issue, lifted, read, supply
+from evidence.steps import attach, clock, findings, frames, issue, lifted, read, supply
 from evidence.steps.start import start
 from evidence.verify import verify
 from evidence.words import Rgb
@@ -229,6 +230,24 @@ def test_frames_follow_a_correction_of_their_cameras_films(desk: Desk) -> None:
     picture = desk.state().picture(5)
     assert picture
     assert picture.seconds == pytest.approx((BEGAN - datetime(1970, 1, 1)).total_seconds() + 32.3)  # noqa: DTZ001
+
+
+def test_a_frame_of_a_film_is_no_fault_of_its_cameras_clock(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its number follows all stills, its time stands among theirs; a phone names itself in its films too."""
+    lift(desk, at=(2.3,))
+    facts = desk.facts()
+    (still, *_) = (p for p in desk.state().pictures if p.lifted is None)
+    film = frames.film_of(desk.state(), "OSTR0009").taken.original.digest
+    named = replace(facts.captures[film], make=still.capture.make, model=still.capture.model)
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, captures={**facts.captures, film: named}))
+    desk.forget()
+    frames.say_reading(desk, frames.film_of(desk.state(), "OSTR0009"), "local time at the start")
+
+    (camera,) = clock.cameras(desk)
+
+    assert (camera.pictures, camera.faults) == (5, ())
 
 
 def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
