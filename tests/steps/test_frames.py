@@ -11,7 +11,7 @@ import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import bagit
@@ -25,6 +25,7 @@ from evidence.pictures import frames as lifting
 from evidence.progress import Silent
 from evidence.steps import attach, clock, findings, frames, issue, lifted, read, supply
 from evidence.steps.start import start
+from evidence.steps.status import status
 from evidence.verify import verify
 from evidence.words import Rgb
 from tests import saboteurs
@@ -248,6 +249,19 @@ def test_a_frame_of_a_film_is_no_fault_of_its_cameras_clock(
     (camera,) = clock.cameras(desk)
 
     assert (camera.pictures, camera.faults) == (5, ())
+
+
+def test_a_frame_taken_out_is_no_longer_its_findings_picture_until_it_is_back(desk: Desk) -> None:
+    (number,) = lift(desk, at=(2.3,))
+    finding = findings.add(desk, {"seen": "The pan is rusty."})
+    attach.attach(desk, finding.number, [number])
+
+    frames.take_out(desk, number)
+
+    assert desk.state().attached_to(finding.number) == ()
+    assert status(desk, date(2026, 3, 4)).without_picture == 1
+    desk.undo()
+    assert [a.frame for a in desk.state().attached_to(finding.number)] == [number]
 
 
 def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
