@@ -122,6 +122,38 @@ def test_bad_input_is_answered_by_one_sentence_and_the_documented_code(
     assert result.exit_code == code
 
 
+@pytest.mark.parametrize(
+    ("change", "command", "code", "sentence"),
+    [
+        ((b"", b"\xef\xbb\xbf"), "status", ExitCode.DONE, "14 Alder Court"),
+        ((b"14 Alder", b"14 Ald\xe9r"), "status", ExitCode.USAGE, "job.toml is not UTF-8 text in line 8"),
+        (
+            (b'own_findings = "', b'own_findings = "~nobody-here/'),
+            "catalogue",
+            ExitCode.USAGE,
+            "no such file",
+        ),
+        (
+            (b'required_list = "', b'required_list = "~nobody-here/a.toml'),
+            "gaps",
+            ExitCode.USAGE,
+            "cannot be read",
+        ),
+    ],
+)
+def test_details_are_read_as_editors_write_them_or_what_is_wrong_is_said(
+    job: Path, change: tuple[bytes, bytes], command: str, code: ExitCode, sentence: str
+) -> None:
+    """A byte order mark, an old code page, the folder of a person whom this computer does not know."""
+    details = job / "job.toml"
+    details.write_bytes(details.read_bytes().replace(*change, 1))
+
+    result = run(command, job)
+
+    assert sentence in said(result)
+    assert result.exit_code == code
+
+
 def test_the_next_command_is_named_so_that_it_can_be_typed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
