@@ -168,8 +168,7 @@ def lift(
     stretches = _stretches(desk.state(), film, wanted)
     if not stretches:
         raise WrongUsage("Say which frames: --at, --every or --sentence.")
-    if len(stretches) > MOST:
-        raise WrongUsage(f"That would be {len(stretches)} frames; at most {MOST} are lifted in one go.")
+    _few_enough(len(stretches))
     folder = desk.job.original(FRAMES_PLACE)
     files.make_folders(folder)
     path = desk.job.original(film.taken.original.place)
@@ -216,6 +215,7 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
             raise WrongUsage(
                 "--every takes a step of 0.2 seconds and more, and the film must know its length."
             )
+        _few_enough(int(length // every_s) + 1)  # a damaged header may claim a century
         made += [
             Stretch(n * every_s, min((n + 1) * every_s - 0.001, length), f"sharpest of {every_s:g} seconds")
             for n in range(int(length // every_s) + 1)
@@ -235,6 +235,11 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
             raise WrongUsage(f"Sentence {number} was not said during {film.name}.")
         made.append(Stretch(max(0.0, start), end, f"sharpest near sentence {number}"))
     return sorted(made, key=lambda one: one.start_s)
+
+
+def _few_enough(number: int) -> None:
+    if number > MOST:
+        raise WrongUsage(f"That would be {number} frames; at most {MOST} are lifted in one go.")
 
 
 def _in_workers(

@@ -251,6 +251,17 @@ def test_a_frame_of_a_film_is_no_fault_of_its_cameras_clock(
     assert (camera.pictures, camera.faults) == (5, ())
 
 
+def test_of_a_film_that_claims_a_century_no_list_of_frames_is_made(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    film = frames.film_of(desk.state(), "OSTR0009")
+    century = replace(film, capture=replace(film.capture, length_s=100 * 366 * 86_400.0))
+    monkeypatch.setattr(frames, "Stretch", saboteurs.interrupted)
+
+    with pytest.raises(WrongUsage, match="632448001 frames"):
+        frames.lift(desk, century, frames.Wanted(every_s=5.0))
+
+
 def test_a_frame_taken_out_is_no_longer_its_findings_picture_until_it_is_back(desk: Desk) -> None:
     (number,) = lift(desk, at=(2.3,))
     finding = findings.add(desk, {"seen": "The pan is rusty."})
