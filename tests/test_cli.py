@@ -104,6 +104,7 @@ def empty(tmp_path: Path) -> Path:
         (["narration", "JOB", "--says", "here"], ExitCode.USAGE, "need --at-picture"),
         (["narration", "JOB", "--as", "ATT-06"], ExitCode.USAGE, "go with --accept"),
         (["narration", "JOB", "--shift", "2"], ExitCode.USAGE, "Name the transcript"),
+        (["seal", "JOB"], ExitCode.STOPPED, "No edition was issued yet"),
         (["start", "JOB"], ExitCode.STOPPED, "is a job already"),
         (["status", "nowhere"], ExitCode.NOT_A_JOB, "is not a job"),
         (["verify", "nowhere"], ExitCode.USAGE, "nowhere"),

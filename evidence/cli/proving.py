@@ -10,7 +10,7 @@ import typer
 
 from evidence import __version__, tables
 from evidence.cli.door import HERE, AsJson, Job, app, at_desk, progress, say, talk, told
-from evidence.errors import BadSetting, ExitCode, WrongUsage
+from evidence.errors import BadSetting, ExitCode, NotIssuable, WrongUsage
 
 
 @app.command()
@@ -176,6 +176,8 @@ def seal(
         return None
     with Opened.open(job, write=bool(key or ask_time or reply)) as opened:
         number = edition or max((int(line.about) for line in opened.lines if line.what == "issue"), default=0)
+        if not number:
+            raise NotIssuable("No edition was issued yet; issue one first.")
         if key:
             talk(f"Signed: {step.sign(opened, number, key)}")
         if ask_time:
