@@ -349,6 +349,20 @@ def test_a_full_disk_is_told_and_the_same_intake_goes_on(
     assert sound(job.folder)
 
 
+def test_a_card_whose_names_come_out_alike_is_known_again(job: Job, camera_card: Path) -> None:
+    """What Windows forbids in a name becomes one and the same sign."""
+    for n, name in enumerate(("roof?.txt", "roof*.txt")):
+        (camera_card / name).write_bytes(b"notes" * (n + 1))
+    intake(job, [camera_card])
+    lines = len(job.lines)
+    add_shot(camera_card)
+
+    intake(job, [camera_card])
+
+    assert job.taken()[-1].original.place == f"{SHOTS}/ABCD0007.JPG"
+    assert [line.what for line in job.lines[lines:]].count("intake") == 1
+
+
 @pytest.mark.parametrize("disk", ["14 Alder Court", "second"])
 @pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
 def test_a_batch_that_stops_between_two_of_its_files_is_finished_by_the_next_intake(
