@@ -140,13 +140,15 @@ class Bag:
     def staging(self) -> Path:
         """Give the folder for incoming copies, making it if need be, without leftovers of a kill.
 
-        What read back otherwise (:data:`evidence.files.BAD`) stays: a person is to look at it.
+        What read back otherwise (:data:`evidence.files.BAD`) stays: a person is to look at it. While a
+        plan waits, everything does: a batch that failed half-way is finished from the copies it names.
         """
         folder = self.folder / INCOMING
         files.make_folders(folder)
-        for left in folder.iterdir():
-            if left.name != _COMMIT and left.suffix != files.BAD:
-                files.discard(left)
+        if not (folder / _COMMIT).exists():
+            for left in folder.iterdir():
+                if left.suffix != files.BAD:
+                    files.discard(left)
         return folder
 
     def staging_name(self, name: str) -> Path:

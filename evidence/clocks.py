@@ -78,13 +78,17 @@ _ZONE_HOURS = 26
 """Zones lie between 12 hours west and 14 hours east of UTC."""
 
 
-def faults(times: Sequence[CameraTime | None]) -> list[Fault]:
+def faults(times: Sequence[CameraTime | None], cards: Sequence[str] = ()) -> list[Fault]:
     """Find where one camera's clock contradicts the order in which its pictures were taken.
 
     Parameters
     ----------
     times
         The pictures of one camera in the order of their DCF numbers; None where no time was recorded.
+    cards
+        The card that each lies on, when it is not one for all. Which of two was shot first nobody knows, nor
+        whether two cameras of one name shot them: a step back of less than half a day from one to the other
+        is no fault.
 
     Returns
     -------
@@ -103,10 +107,10 @@ def faults(times: Sequence[CameraTime | None]) -> list[Fault]:
     found: list[Fault] = []
     added = 0.0
     good: CameraTime | None = None
-    for (index, before), (_, after) in pairs:
+    for (index, before), (later, after) in pairs:
         step = _step(before, after)
         fault = _fault(index, step, usual)
-        if fault is None:
+        if fault is None or (cards and cards[index] != cards[later] and -BREAK_S < step < 0):
             continue
         if added == 0.0:
             good = before

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from evidence import arrange, meanings, narration, own, run, study
+from evidence import arrange, meanings, narration, own, run, settings, study
 from evidence.errors import BadTranscript, WrongUsage
 from evidence.job import Job
 from evidence.likeness import compare_all
@@ -311,7 +311,7 @@ class Desk:
         """Ask the inspector's own model, if there is one; kept apart from rooms, for it takes longest."""
         if not self.job.details.sentence_model:
             return None
-        model = meanings.model(self.job.folder / Path(self.job.details.sentence_model).expanduser())
+        model = meanings.model(settings.named(self.job.folder, self.job.details.sentence_model))
         key = hashlib.sha256(to_json((model.method, rows.digest, spoken)).encode()).hexdigest()
         kept = self.store.proposal("nearness", key)
         if kept is not None:

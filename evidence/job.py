@@ -171,8 +171,8 @@ class Job:
         """
         folder = Path(folder).resolve()
         try:
-            text = (folder / settings.JOB_FILE).read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as problem:
+            text = (folder / settings.JOB_FILE).read_bytes()
+        except OSError as problem:
             name = files.shown(str(folder))
             raise NotAJob(f"{name} is not a job: its {settings.JOB_FILE} cannot be read.") from problem
         version, details = settings.parse(text)

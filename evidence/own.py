@@ -52,9 +52,9 @@ def file(folder: Path | None = None, details: settings.Details | None = None) ->
         It names a file that is not there.
     """
     if details is None and folder and (job_file := folder / settings.JOB_FILE).is_file():
-        details = settings.parse(job_file.read_text("utf-8", errors="replace"))[1]
+        details = settings.parse(job_file.read_bytes())[1]
     if folder and details and details.own_findings:
-        named = folder / Path(details.own_findings).expanduser()
+        named = settings.named(folder, details.own_findings)
         if not named.is_file():
             raise BadCatalogue(f"job.toml names your own findings in {named}, and there is no such file.")
         return named

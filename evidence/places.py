@@ -44,14 +44,14 @@ class Places:
         already looks like the card's.
         """
         for source in _numbered(card.source):
-            earlier = ((file, self._taken.get(place_of(source, file))) for file in card.files)
+            earlier = ((file, self._named(source, file)) for file in card.files)
             if all(one is None or _looks_like(file, one) for file, one in earlier):
                 return source
         raise AssertionError("the numbers ended")
 
     def earlier(self, source: str, file: CardFile) -> Taken | None:
         """Give the original that a card's file most likely is, by place, size and time; no proof."""
-        one = self._taken.get(place_of(source, file))
+        one = self._named(source, file)
         return one if one is not None and _looks_like(file, one) else None
 
     def give(self, source: str, file: CardFile, stands: Callable[[str], bool]) -> str:
@@ -72,6 +72,11 @@ class Places:
     def note(self, taken: Taken) -> None:
         """Remember a new original."""
         self._taken[taken.original.place] = taken
+
+    def _named(self, source: str, file: CardFile) -> Taken | None:
+        """Give what a card's file may be by its name; another's, cleaned, may have come out the same."""
+        one = self._taken.get(place_of(source, file))
+        return one if one is not None and one.name_on_card == file.name else None
 
     def _occupied(self, place: str) -> bool:
         folded = fold(place)

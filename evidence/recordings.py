@@ -444,7 +444,7 @@ def _read(row: Taken, capture: Capture, decisions: Decisions, around: _Around) -
 def _readings(row: Taken, capture: Capture, around: _Around) -> dict[str, float]:
     """Give the readings of a container's time that fit the stills, by name, with the start each gives."""
     length_s = capture.length_s or 0.0
-    if capture.time is None or not in_calendar(capture.time.seconds - length_s):
+    if capture.time is None or not all(in_calendar(capture.time.seconds + s) for s in (-length_s, length_s)):
         return {}
     stills = [s for s in around.stills if in_calendar(s.seconds)]
     offset = _offset(capture.time.moment, around)

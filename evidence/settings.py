@@ -10,6 +10,7 @@ import tomllib
 import zoneinfo
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from evidence.errors import BadSetting
@@ -231,16 +232,26 @@ def details(values: Mapping[str, object], base: Details | None = None) -> Detail
     return replace(base or Details(), **good)  # type: ignore[arg-type]
 
 
-def parse(text: str) -> tuple[int, Details]:
+def parse(text: str | bytes) -> tuple[int, Details]:
     """Read job.toml: the version of the folder's form, and the details.
+
+    Parameters
+    ----------
+    text
+        What it holds; some editors put a byte order mark before it.
 
     Raises
     ------
     BadSetting
-        The text is not TOML, or a value cannot be.
+        The text is not UTF-8, not TOML, or a value cannot be.
     """
     try:
-        values: dict[str, object] = tomllib.loads(text)
+        held = text if isinstance(text, str) else text.decode("utf-8")
+    except UnicodeDecodeError as problem:
+        line = problem.object[: problem.start].count(b"\n") + 1
+        raise BadSetting(f"{JOB_FILE} is not UTF-8 text in line {line}; save it as UTF-8.") from problem
+    try:
+        values: dict[str, object] = tomllib.loads(held.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as problem:
         raise BadSetting(f"{JOB_FILE} cannot be read: {problem}.") from problem
     version = values.pop("format", FORMAT)
@@ -252,6 +263,14 @@ def parse(text: str) -> tuple[int, Details]:
         return version, details(values)
     except BadSetting as problem:
         raise BadSetting(f"{JOB_FILE}: {problem}") from None
+
+
+def named(folder: Path, typed: str) -> Path:
+    """Give the file that a setting of a job names, from its folder on; ~ is a person's own folder."""
+    try:
+        return folder / Path(typed).expanduser()
+    except RuntimeError:  # nobody is called so here; whoever opens it says that it is missing
+        return folder / typed
 
 
 def written(job: Details) -> str:

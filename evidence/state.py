@@ -232,7 +232,7 @@ def stand(
         nearer=arrangement.nearer,
         findings=written_up,
         printed_findings=_urgent_first(written_up, decisions),
-        attachments=_attachments(decisions, {finding.number for finding in written_up}),
+        attachments=_attachments(decisions, {f.number for f in written_up}, {p.frame for p in pictures}),
         rooms=walked,
         not_seen=tuple(
             (about, str(decision.value))
@@ -423,14 +423,19 @@ def _places(names: Iterable[str]) -> dict[str, int]:
     return {name.casefold(): place for place, name in enumerate(names)}
 
 
-def _attachments(decisions: Decisions, standing: Collection[int]) -> tuple[Attachment, ...]:
-    """Give the pictures of the findings that stand; those of a withdrawn one wait for its undoing."""
+def _attachments(
+    decisions: Decisions, standing: Collection[int], pictures: Collection[int]
+) -> tuple[Attachment, ...]:
+    """Give the pictures of the findings that stand.
+
+    Those of a withdrawn finding, and a film's frame that was taken out, wait for its undoing.
+    """
     attached = []
     for (what, about), decision in decisions.items():
         if what != "attached" or decision.value is None:
             continue
         finding, frame = map(int, about.split("/"))
-        if finding in standing:
+        if finding in standing and frame in pictures:
             rank = int(decision.value.get("rank", 0))
             how_far = distance(decision.value.get("distance"))
             attached.append(Attachment(finding, FrameNumber(frame), how_far, rank))

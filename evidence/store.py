@@ -329,11 +329,13 @@ class Store:
                 ],
             )
 
-    def answers(self, part: str) -> dict[Digest, Answer]:
-        """Give every answer of one part, by original."""
+    def answers(self, part: str, version: str | None = None) -> dict[Digest, Answer]:
+        """Give every answer of one part, by original; of one version alone where that is named."""
         with self._told():
             rows = self._db.execute(
-                f"select digest, value, fault from answers where part = ? and {_SOUND_ANSWER}", [part]
+                "select digest, value, fault from answers where part = :part"
+                f" and version = coalesce(:version, version) and {_SOUND_ANSWER}",
+                {"part": part, "version": version},
             )
             return {Digest(digest): Answer(value, fault) for digest, value, fault in rows}
 

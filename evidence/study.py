@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from enum import IntEnum
 from functools import partial
 from io import BytesIO
@@ -20,7 +21,7 @@ from numpy.typing import NDArray
 
 from evidence import light, likeness, pictures, quality, roomcards, rooms
 from evidence.errors import BadPicture, EvidenceError, LibraryMissing
-from evidence.packing import from_json, to_json
+from evidence.packing import Noun, from_json, to_json
 from evidence.run import Work
 from evidence.store import Answer, Store
 from evidence.words import Capture, Digest, FileKind, Light, Quality, Rgb
@@ -116,17 +117,17 @@ WORK = Work(VERSIONS, study)
 
 def captures(store: Store) -> dict[Digest, Capture]:
     """Give the metadata of every original that has any."""
-    return {d: from_json(a.value, Capture) for d, a in store.answers(CAPTURE).items() if a.value}
+    return _nouns(store, CAPTURE, Capture)
 
 
 def qualities(store: Store) -> dict[Digest, Quality]:
     """Give the measured quality of every readable picture."""
-    return {d: from_json(a.value, Quality) for d, a in store.answers("quality").items() if a.value}
+    return _nouns(store, "quality", Quality)
 
 
 def lights(store: Store) -> dict[Digest, Light]:
     """Give the proposed light of every readable picture."""
-    return {d: from_json(a.value, Light) for d, a in store.answers("light").items() if a.value}
+    return _nouns(store, "light", Light)
 
 
 def faults(store: Store) -> dict[Digest, str]:
@@ -135,15 +136,15 @@ def faults(store: Store) -> dict[Digest, str]:
 
 
 def likenesses(store: Store) -> dict[Digest, likeness.Likeness]:
-    """Give the description of every readable picture."""
-    return {d: likeness.unpack(a.value) for d, a in store.answers("likeness").items() if a.value}
+    """Give the description of every readable picture; those of an earlier method compare with none."""
+    return {d: likeness.unpack(a.value) for d, a in _of_today(store, "likeness").items() if a.value}
 
 
 def appearances(store: Store) -> dict[Digest, NDArray[np.float32]]:
-    """Give the look of the place in every readable picture."""
+    """Give the look of the place in every readable picture; those of an earlier method compare with none."""
     return {
         d: np.load(BytesIO(a.value), allow_pickle=False)
-        for d, a in store.answers("appearance").items()
+        for d, a in _of_today(store, "appearance").items()
         if a.value
     }
 
@@ -156,6 +157,23 @@ def cards(store: Store) -> dict[Digest, list[int]]:
 def small_copies(store: Store) -> dict[Digest, bytes]:
     """Give the small copy, a JPEG, of every readable picture as taken."""
     return {d: a.value for d, a in store.answers(SMALL).items() if a.value}
+
+
+def _of_today(store: Store, part: str) -> dict[Digest, Answer]:
+    return store.answers(part, VERSIONS[part])
+
+
+def _nouns(store: Store, part: str, kind: type[Noun]) -> dict[Digest, Noun]:
+    """Unpack answers; one whose form an earlier version wrote stands for nothing until it is asked anew.
+
+    A job that is only looked at cannot be read anew, and what can be told of it is.
+    """
+    found = {}
+    for digest, answer in store.answers(part).items():
+        if answer.value:
+            with suppress(ValueError):
+                found[digest] = from_json(answer.value, kind)
+    return found
 
 
 def _large_enough(rgb: Rgb) -> None:

@@ -72,6 +72,7 @@ def empty(tmp_path: Path) -> Path:
         (["review", "JOB", "--port", "-1"], ExitCode.USAGE, "--port"),
         (["clock", "JOB", "--camera", "Nokto", "--add", "5", "--reason", "x"], ExitCode.USAGE, "Nokto"),
         (["clock", "JOB", "--picture", "1", "--shows", "25:99"], ExitCode.USAGE, "no time of day"),
+        (["clock", "JOB", "--picture", "1", "--shows", "9:12:30:15"], ExitCode.USAGE, "no time of day"),
         (["clock", "JOB", "--picture", "3", "--add", "60"], ExitCode.USAGE, "needs a reason"),
         (["clock", "JOB", "--camera", "F2", "--picture", "3"], ExitCode.USAGE, "do not go together"),
         (["clock", "JOB", "--camera", "F2", "--shows", "9:12"], ExitCode.USAGE, "go with --picture"),
@@ -124,6 +125,7 @@ def empty(tmp_path: Path) -> Path:
         (["check", "EXT-10", "--for", "8/12"], ExitCode.USAGE, "go with a measured value"),
         (["narration", "JOB", "--as", "ATT-06"], ExitCode.USAGE, "go with --accept"),
         (["narration", "JOB", "--shift", "2"], ExitCode.USAGE, "Name the transcript"),
+        (["seal", "JOB"], ExitCode.STOPPED, "No edition was issued yet"),
         (["start", "JOB"], ExitCode.STOPPED, "is a job already"),
         (["status", "nowhere"], ExitCode.NOT_A_JOB, "is not a job"),
         (["verify", "nowhere"], ExitCode.USAGE, "nowhere"),
@@ -158,6 +160,38 @@ def test_the_remedy_is_one_for_what_went_wrong(job: Path, words: list[str], reme
 
     assert remedy in told
     assert never not in told
+
+
+@pytest.mark.parametrize(
+    ("change", "command", "code", "sentence"),
+    [
+        ((b"", b"\xef\xbb\xbf"), "status", ExitCode.DONE, "14 Alder Court"),
+        ((b"14 Alder", b"14 Ald\xe9r"), "status", ExitCode.USAGE, "job.toml is not UTF-8 text in line 8"),
+        (
+            (b'own_findings = "', b'own_findings = "~nobody-here/'),
+            "catalogue",
+            ExitCode.USAGE,
+            "no such file",
+        ),
+        (
+            (b'required_list = "', b'required_list = "~nobody-here/a.toml'),
+            "gaps",
+            ExitCode.USAGE,
+            "cannot be read",
+        ),
+    ],
+)
+def test_details_are_read_as_editors_write_them_or_what_is_wrong_is_said(
+    job: Path, change: tuple[bytes, bytes], command: str, code: ExitCode, sentence: str
+) -> None:
+    """A byte order mark, an old code page, the folder of a person whom this computer does not know."""
+    details = job / "job.toml"
+    details.write_bytes(details.read_bytes().replace(*change, 1))
+
+    result = run(command, job)
+
+    assert sentence in said(result)
+    assert result.exit_code == code
 
 
 def test_the_next_command_is_named_so_that_it_can_be_typed(

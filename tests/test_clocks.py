@@ -106,6 +106,17 @@ def test_a_phone_that_leaves_daylight_saving_time_is_no_fault() -> None:
     assert clocks.faults(before + after) == []
 
 
+def test_a_card_taken_in_after_one_that_was_shot_later_makes_no_fault() -> None:
+    """Two cards of one camera given in either order, or the cards of two phones of one model."""
+    later, earlier = (shown(*(60 * n for n in range(first, first + 9))) for first in (30, 5))
+    reset = [time.later(-9000 * 86_400.0) for time in earlier]
+    two = ["B"] * 9 + ["A"] * 9
+
+    assert clocks.faults(later + earlier, two) == []
+    assert [fault.after for fault in clocks.faults(later + earlier, ["A"] * 18)] == [8]
+    assert [fault.after for fault in clocks.faults(later + reset, two)] == [8]
+
+
 def test_pictures_without_a_time_are_passed_over() -> None:
     one, two, three = shown(0, 10, 20 - 3600)
 

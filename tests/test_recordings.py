@@ -51,6 +51,18 @@ def test_a_sound_note_without_a_time_stands_by_its_file_and_is_assumed() -> None
     assert "file's own time" in found.how
 
 
+@pytest.mark.parametrize("began", ["9990-01-01T00:00:00", "0005-01-01T00:00:00"])
+def test_a_film_that_would_leave_the_calendar_by_its_own_length_has_no_reading(began: str) -> None:
+    """A damaged header: ISO/IEC 14496-12, 8.2.2, gives 64 bits to the time and to the length."""
+    found = placed(
+        row(FileKind.FILM, "A0001.MP4", None),
+        shown(moment(began), length_s=12 * 366 * 86_400.0),
+        stills(NINE),
+    )
+
+    assert (found.starts, found.readings) == (None, ())
+
+
 def test_a_recorded_local_date_with_its_zone_is_taken_as_it_is() -> None:
     found = placed(row(FileKind.FILM, "A0001.MOV", None), shown(NINE + 30, -360), stills(NINE, NINE + 300))
 

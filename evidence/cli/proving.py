@@ -10,7 +10,7 @@ import typer
 
 from evidence import __version__, tables
 from evidence.cli.door import HERE, AsJson, Job, app, at_desk, one_of, progress, say, talk, told
-from evidence.errors import BadSetting, ExitCode, WrongUsage
+from evidence.errors import BadSetting, ExitCode, NotIssuable, WrongUsage
 
 
 @app.command()
@@ -182,6 +182,8 @@ def seal(
         return None
     with Opened.open(job, write=any(asked.values())) as opened:
         number = edition or max((int(line.about) for line in opened.lines if line.what == "issue"), default=0)
+        if not number:
+            raise NotIssuable("No edition was issued yet; issue one first.")
         if key:
             talk(f"Signed: {step.sign(opened, number, key)}")
         if ask_time:

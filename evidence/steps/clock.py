@@ -178,11 +178,11 @@ def correct(
     camera
         Its name, or a part of it that no other camera has; one that is called just so goes first.
     add_s
-        Seconds to add to what it showed; None leaves those in force.
+        Seconds to add to what it showed; None leaves those in force, when only its zone is told.
     reason
         Why, in words; printed beside the corrected time.
     offset_min
-        Minutes east of UTC, when the inspector knows the zone.
+        Minutes east of UTC, when the inspector knows the zone; None leaves the one he told before.
 
     Raises
     ------
@@ -201,7 +201,9 @@ def correct(
     if len(found) != 1:
         known = ", ".join(sorted(names)) or "none"
         raise WrongUsage(f"“{camera}” means {len(found)} of this job's cameras ({known}).")
-    before_s, before_min = _whole(desk, found[0])
+    before_s, before_min, before_reason = _whole(desk, found[0])
+    if add_s is None:
+        reason = "; ".join(filter(None, dict.fromkeys([before_reason, reason.strip()])))
     value: dict[str, Json] = {
         "add_s": before_s if add_s is None else add_s,
         "reason": reason.strip(),
@@ -210,11 +212,11 @@ def correct(
     desk.decide("clock", found[0], value)
 
 
-def _whole(desk: Desk, camera: str) -> tuple[float, int | None]:
-    """Give the seconds and the zone in force for all times of a camera."""
+def _whole(desk: Desk, camera: str) -> tuple[float, int | None, str]:
+    """Give the seconds and the zone in force for all times of a camera, and the reason."""
     clock = desk.decisions.get(("clock", camera))
     value = clock.value if clock and clock.value else {}
-    return float(value.get("add_s", 0.0)), value.get("offset_min")
+    return float(value.get("add_s", 0.0)), value.get("offset_min"), str(value.get("reason", ""))
 
 
 def correct_from(desk: Desk, frame: int, add_s: float, reason: str) -> None:
@@ -282,8 +284,9 @@ def by_watch(desk: Desk, frame: int, shown: str) -> float:
         raise WrongUsage(f"Picture {frame} has no camera time to correct.")
     try:
         hour, minute, *rest = (int(part) for part in shown.split(":"))
-        add_s = clocks.shown_clock(time, hour, minute, rest[0] if rest else 0)
-    except (ValueError, IndexError):
+        (second,) = rest or (0,)
+        add_s = clocks.shown_clock(time, hour, minute, second)
+    except ValueError:
         raise WrongUsage(f"“{shown}” is no time of day such as 14:05:30.") from None
     correct(desk, picture.capture.camera, add_s, f"set by the watch in picture {frame}, which shows {shown}")
     return add_s
@@ -335,10 +338,10 @@ def _steps(desk: Desk, camera: str) -> Iterator[ClockStep]:
 
 
 def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence[PictureState]) -> Camera:
-    times = [shot.capture.time for shot in shots]
-    known = [time for time in times if time is not None]
-    clock = desk.decisions.get(("clock", name))
-    add_s, zone_min = _whole(desk, name)
+    known = [shot.capture.time for shot in shots if shot.capture.time is not None]
+    # A frame of a film has its number from when it was lifted, which tells nothing of when it was taken.
+    stills = [shot for shot in shots if shot.lifted is None]
+    add_s, zone_min, reason = _whole(desk, name)
     counted = _readings(shots, desk.job.details.zone)
     return Camera(
         name=name,
@@ -350,19 +353,23 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
             [replace(shot.capture, time=_stepped(desk, shot)) for shot in shots], desk.job.details.zone
         ),
         faults=tuple(
-            ClockFault(shots[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
-            for f in (clocks.faults(times) if name != UNKNOWN else ())
-            if desk.decisions.get(("clock from", str(shots[f.after + 1].frame))) is None
+            ClockFault(stills[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
+            for f in (_faults(stills) if name != UNKNOWN else ())
+            if desk.decisions.get(("clock from", str(stills[f.after + 1].frame))) is None
         ),
         correction_s=add_s,
         zone_min=zone_min,
-        reason=str(clock.value["reason"]) if clock and clock.value else "",
+        reason=reason,
         alignment=_alignment(desk, main, shots) if main else None,
         twice=tuple(frame for frame, count in counted if count == 2),
         never=tuple(frame for frame, count in counted if count == 0),
         job_cards=tuple(shot.frame for shot in shots if shot.card == roomcards.JOB_CARD),
         steps=tuple(sorted(_steps(desk, name), key=lambda step: step.frame)),
     )
+
+
+def _faults(stills: Sequence[PictureState]) -> list[clocks.Fault]:
+    return clocks.faults([p.capture.time for p in stills], [p.taken.source for p in stills])
 
 
 def _readings(shots: Sequence[PictureState], zone: str) -> list[tuple[FrameNumber, int]]:

@@ -11,17 +11,18 @@ from typing import TYPE_CHECKING
 
 import cv2
 
-from evidence import clocks, files, pictures, run
-from evidence.errors import BadPicture, LibraryMissing, WrongUsage
+from evidence import clocks, files, run
+from evidence.bag import pending
+from evidence.errors import BadPicture, WrongUsage
 from evidence.pictures import frames
 from evidence.record import Entry
 from evidence.recordings import written
-from evidence.steps import read
+from evidence.steps import intake, lifted, read
 from evidence.steps.rooms import picture_of
 from evidence.words import FRAMES_PLACE, FileKind, FrameNumber, hours
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from concurrent.futures import Executor
     from pathlib import Path
 
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
     from evidence.progress import Progress
     from evidence.recordings import Recording
     from evidence.state import State
-    from evidence.timeline import PictureState
-    from evidence.words import Digest, Lifted
 
 WITHIN_S = 3.0
 """How far around a sentence or a step of time the sharpest frame is looked for (docs/methods/film.md)."""
@@ -155,6 +154,8 @@ def lift(
         Nothing was asked for; the film's time can be read in two ways; a sentence lies outside it.
     BadPicture
         The film cannot be decoded.
+    DigestMismatch
+        An intake was cut short, and what it left cannot be finished.
     DiskFull, CannotWrite
         No picture was added.
     """
@@ -167,12 +168,13 @@ def lift(
     stretches = _stretches(desk.state(), film, wanted)
     if not stretches:
         raise WrongUsage("Say which frames: --at, --every or --sentence.")
-    if len(stretches) > MOST:
-        raise WrongUsage(f"That would be {len(stretches)} frames; at most {MOST} are lifted in one go.")
+    _few_enough(len(stretches))
     folder = desk.job.original(FRAMES_PLACE)
     files.make_folders(folder)
     path = desk.job.original(film.taken.original.place)
     found = _in_workers(path, folder, stretches, executor)
+    if pending(desk.job.originals):
+        intake.resume(desk.job)  # the plan of an intake cut short has given out the next numbers
     known = {p.taken.original.digest: p.frame for p in desk.lifted()}
     entries, numbers = [], []
     following = desk.job.next_frame()
@@ -201,41 +203,6 @@ def take_out(desk: Desk, frame: int) -> None:
     desk.decide("frame", frame, None)
 
 
-def restore(desk: Desk, wanted: Iterable[PictureState]) -> None:
-    """Make the lifted frames among pictures again whose copy has vanished or shows other pixels.
-
-    Raises
-    ------
-    BadPicture
-        A film cannot be decoded, or gives other pixels now than were recorded.
-    DiskFull, CannotWrite
-        The copy stands as it was.
-    """
-    for picture in wanted:
-        path = desk.job.original(picture.taken.original.place)
-        if picture.lifted is not None and not _shows(path, picture.lifted.pixels):
-            _restore_one(desk, picture, picture.lifted, path)
-
-
-def _shows(path: Path, pixels: Digest) -> bool:
-    """Tell whether a frame's copy is there and holds these pixels."""
-    try:
-        return frames.digest_of(pictures.decode(path)) == pixels
-    except (OSError, BadPicture, LibraryMissing):
-        return False
-
-
-def _restore_one(desk: Desk, picture: PictureState, origin: Lifted, path: Path) -> None:
-    frame = frames.at(desk.job.original(origin.film.place), origin.at_s)
-    if frame.digest != origin.pixels:
-        raise BadPicture(
-            f"Picture {picture.frame} (frame of {origin.film.name} at {origin.moment}) was decoded by "
-            f"{origin.decoder}; {frames.decoder()} gives other pixels. Lift it anew with: evidence frames."
-        )
-    files.make_folders(path.parent)
-    files.write_whole(path, _png(frame))
-
-
 def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
     length, every_s = film.capture.length_s, wanted.every_s
     for one in wanted.at:
@@ -248,6 +215,7 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
             raise WrongUsage(
                 "--every takes a step of 0.2 seconds and more, and the film must know its length."
             )
+        _few_enough(int(length // every_s) + 1)  # a damaged header may claim a century
         made += [
             Stretch(n * every_s, min((n + 1) * every_s - 0.001, length), f"sharpest of {every_s:g} seconds")
             for n in range(int(length // every_s) + 1)
@@ -267,6 +235,11 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
             raise WrongUsage(f"Sentence {number} was not said during {film.name}.")
         made.append(Stretch(max(0.0, start), end, f"sharpest near sentence {number}"))
     return sorted(made, key=lambda one: one.start_s)
+
+
+def _few_enough(number: int) -> None:
+    if number > MOST:
+        raise WrongUsage(f"That would be {number} frames; at most {MOST} are lifted in one go.")
 
 
 def _in_workers(
@@ -310,10 +283,10 @@ def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list
     """
     cv2.setNumThreads(1)
     spans = [one for one in stretches if not one.exact]
-    lifted = frames.sharpest(path, [(one.start_s, one.end_s) for one in spans])
+    sharpest = frames.sharpest(path, [(one.start_s, one.end_s) for one in spans])
     found = [
         _written(one.why, frame, folder)
-        for one, frame in zip(spans, lifted, strict=True)
+        for one, frame in zip(spans, sharpest, strict=True)
         if frame is not None
     ]
     found += [_written(one.why, frames.at(path, one.start_s), folder) for one in stretches if one.exact]
@@ -321,17 +294,9 @@ def write_frames(path: Path, folder: Path, stretches: Sequence[Stretch]) -> list
 
 
 def _written(why: str, frame: frames.Frame, folder: Path) -> _Found:
-    target = folder / f"{frame.digest}.png"
-    if not _shows(target, frame.digest):
-        files.write_whole(target, _png(frame))
+    lifted.keep(frame, folder)
     height, width = frame.rgb.shape[:2]
     return _Found(why, round(frame.at_s, 6), frame.digest, width, height)
-
-
-def _png(frame: frames.Frame) -> bytes:
-    bgr = cv2.cvtColor(frame.rgb, cv2.COLOR_RGB2BGR)
-    _, coded = cv2.imencode(".png", bgr, [cv2.IMWRITE_PNG_COMPRESSION, 3])
-    return bytes(coded)
 
 
 def _value(number: int, one: _Found, film: Recording) -> dict[str, str | int | float]:

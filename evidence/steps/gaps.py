@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from enum import StrEnum
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rapidfuzz.distance import OSA
 
-from evidence import required
+from evidence import required, settings
 from evidence.errors import BadSetting, WrongUsage
 from evidence.files import shown
 from evidence.steps.findings import missing_parts
@@ -225,7 +224,7 @@ def required_list(desk: Desk) -> required.RequiredList | None:
         return None
     if not name.endswith(".toml"):
         return required.chosen(name, required.packaged())
-    file = desk.job.folder / Path(name).expanduser()
+    file = settings.named(desk.job.folder, name)
     try:
         text = file.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as problem:

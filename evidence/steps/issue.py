@@ -28,7 +28,7 @@ from evidence.report.contents import (
     RequiredText,
     number_photos,
 )
-from evidence.steps import frames
+from evidence.steps import lifted
 from evidence.steps.gaps import of_findings
 from evidence.steps.light import in_force
 from evidence.steps.printing import Printer
@@ -162,7 +162,7 @@ def issue(
         some = "picture has" if len(unlooked) == 1 else "pictures have"
         raise NotLookedAt(f"{len(unlooked)} printed {some} not been looked at in full size yet.")
     _hold_to_their_digests(desk, shown)
-    frames.restore(desk, shown)
+    lifted.restore(desk, shown)
     contents = gather(desk, wanted, now(), shown)
     folder = _place(desk, contents)
     making = folder.with_name(MAKING + folder.name)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from evidence import choice, narration, own
 from evidence.errors import BadTranscript, WrongUsage
-from evidence.files import shown
+from evidence.files import shown, writing
 from evidence.record import Entry
 from evidence.recordings import in_calendar, sentence_key, written
 from evidence.state import candidate
@@ -41,12 +41,21 @@ def take_in(desk: Desk, file: Path) -> Taken:
     Raises
     ------
     WrongUsage
-        There is neither.
+        There is neither, or there are several originals of that name.
     BadTranscript
         It is no transcript; nothing was taken in.
+    DiskFull, CannotWrite
+        The job's disk, or that for what is temporary, could not take it.
     """
-    known = [t for t in desk.job.taken() if str(file) in {t.original.place, t.original.name}]
+    taken = desk.job.taken()
+    known = [t for t in taken if t.original.place == str(file)]
+    known = known or [t for t in taken if t.original.name == str(file)]
     if not file.is_file():
+        if len(known) > 1:
+            places = ", ".join(one.original.place for one in known)
+            raise WrongUsage(
+                f"Several originals are called {shown(str(file))}; name one by its place: {places}."
+            )
         if not known:
             raise WrongUsage(f"There is no file {shown(str(file))}, and no original of that name.")
         read_sentences(desk.job.original(known[0].original.place))
@@ -56,7 +65,8 @@ def take_in(desk: Desk, file: Path) -> Taken:
         folder = Path(name) / SOURCE
         folder.mkdir()
         # Intake takes folders; the file's own time goes with it.
-        shutil.copy2(file, folder / file.name)
+        with writing(folder / file.name, f"the copy of {shown(file.name)} in {shown(name)}"):
+            shutil.copy2(file, folder / file.name)
         result = copying.intake(desk.job, [folder])
     desk.store.put_originals(desk.job.taken())
     desk.forget()

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from evidence import run, study
+from evidence.errors import BadPicture
 from evidence.steps import intake as copying
+from evidence.steps import lifted
+from evidence.store import Answer
 from evidence.words import FileKind
 
 if TYPE_CHECKING:
@@ -81,9 +84,30 @@ def read(desk: Desk, *, progress: Progress | None = None, executor: Executor | N
     taken = _all(desk)
     desk.store.put_originals(taken)
     places = _places(desk, taken)
+    _restore_frames(desk, places)
     tally = run.each(desk.store, places, study.WORK, executor=executor, progress=progress)
     desk.forget()
     return tally
+
+
+def _restore_frames(desk: Desk, places: dict[Digest, Path]) -> None:
+    """Make the copies of lifted frames again that are to be read; one that cannot be costs only itself."""
+    waiting = desk.store.unanswered(study.VERSIONS)
+    for picture in desk.lifted():
+        digest = picture.taken.original.digest
+        if digest not in waiting:
+            continue
+        try:
+            lifted.restore(desk, [picture])
+        except BadPicture as problem:
+            reason = str(problem)
+        except OSError as problem:
+            reason = f"Its film cannot be read: {(problem.strerror or 'no reason given').lower()}."
+        else:
+            continue
+        unshown = Answer(None, reason, lasting=False)
+        desk.store.put_answers(study.VERSIONS, digest, dict.fromkeys(waiting[digest], unshown))
+        del places[digest]
 
 
 def unread(desk: Desk) -> int:

@@ -97,7 +97,7 @@ def _jobs(below: Path) -> Iterator[Path]:
 
 
 def _look(folder: Path, wanted: list[str]) -> Found | None:
-    _, details = settings.parse((folder / settings.JOB_FILE).read_text("utf-8"))
+    _, details = settings.parse((folder / settings.JOB_FILE).read_bytes())
     day = details.inspected.isoformat() if details.inspected else ""
     texts = {
         f"Folder {folder.name}": folder.name,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from evidence import study
 from evidence.steps.deliver import Delivery, deliveries, keep_until
 from evidence.steps.gaps import gaps
 from evidence.steps.parts import unexpected_job_cards
@@ -66,7 +67,7 @@ class Status:
     odd
         Pictures whose metadata hold something odd: a blank or reset clock, two readers that disagree.
     unread
-        Originals not studied yet, or by an older method.
+        Pictures not studied yet, or by an older method.
     brightened, hopeless
         Pictures that will be printed brightened, and pictures too dark for it.
     look_alikes, folded
@@ -137,6 +138,7 @@ def status(desk: Desk, today: date) -> Status:
     state, taken, details = desk.state(), desk.job.taken(), desk.job.details
     keep = keep_until(desk.job)
     attached = {a.finding for a in state.attachments}
+    waiting = desk.store.unanswered(study.VERSIONS)
     bright = [p for p in state.pictures if p.light_proposed and not p.light_proposed.left_alone]
     return Status(
         address=details.address,
@@ -151,7 +153,9 @@ def status(desk: Desk, today: date) -> Status:
         set_aside=tuple(desk.job.set_aside().items()),
         other_jobs=unexpected_job_cards(desk),
         odd=tuple(p.frame for p in state.pictures if p.capture.remarks),
-        unread=sum(p.usable and p.quality is None for p in state.pictures),
+        unread=sum(
+            p.usable and (p.quality is None or p.taken.original.digest in waiting) for p in state.pictures
+        ),
         brightened=sum(p.light_decided != "as taken" and not p.hopeless for p in bright),
         hopeless=sum(p.hopeless for p in state.pictures),
         look_alikes=len(state.look_alikes),

@@ -14,7 +14,7 @@ from evidence import files
 from evidence.bag import MANIFEST, Admission, Bag
 from evidence.errors import AlreadyThere, CardUnreadable, DigestMismatch, WrongUsage
 from evidence.report import captions
-from evidence.steps import frames
+from evidence.steps import lifted
 from evidence.steps.findings import finding_of
 from evidence.steps.issue import Wanted, gather, numbers_given, to_print
 from evidence.words import FileKind
@@ -75,7 +75,8 @@ def supply(
     AlreadyThere
         ``target`` exists.
     UnknownFinding, WrongUsage
-        There is no such finding, or none of them has a picture.
+        There is no such finding, none of them has a picture, or ``target`` would lie among the job's
+        originals, editions or copies.
     NoAddress
         Nothing says what house it is.
     DigestMismatch
@@ -93,6 +94,11 @@ def supply(
     """
     if target.exists():
         raise AlreadyThere(f"{files.shown(str(target))} exists already; give another folder.")
+    if inside := _own_folder(desk, target.resolve()):
+        raise WrongUsage(
+            f"{files.shown(str(target))} would lie in the job's folder “{inside}”, where only the job's own "
+            "files may; give another folder."
+        )
     state = desk.state()
     chosen = tuple(dict.fromkeys(findings))
     for number in chosen:
@@ -114,7 +120,7 @@ def supply(
         name = f"{desk.job.identifier}, findings {', '.join(map(str, chosen))}"
         bag, digests = _bagged(desk, making, name, wanted, now.date(), progress=progress)
         # A lift by hand is measured on the frame's copy; nothing else here needs one.
-        frames.restore(desk, [p for p in shown if isinstance(p.light_decided, float)])
+        lifted.restore(desk, [p for p in shown if isinstance(p.light_decided, float)])
         contents = gather(desk, Wanted(draft=True), now, shown)
         given = numbers_given(desk.job)
         photos = [replace(photo, number=given.get(photo.frame, 0)) for photo in contents.photos]
@@ -136,6 +142,12 @@ def supply(
         _remove(making)
         raise
     return Supplied(target, chosen, digests, manifest)
+
+
+def _own_folder(desk: Desk, target: Path) -> str:
+    """Name the folder of the job, one that holds nothing but the job's own, in which a place lies; or ""."""
+    own = (desk.job.originals, desk.job.issued, desk.job.copies)
+    return next((folder.name for folder in own if target.is_relative_to(folder)), "")
 
 
 def _bagged(

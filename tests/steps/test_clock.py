@@ -101,7 +101,7 @@ def test_a_zone_given_later_leaves_the_seconds_and_seconds_leave_the_zone(desk: 
 
     (camera,) = clock.cameras(desk)
     assert (camera.correction_s, camera.zone_min) == (40.0, -360)
-    assert "corrected by +40 s, zone -06:00: the house's zone" in tables.cameras([camera])
+    assert "corrected by +40 s, zone -06:00: slow by my watch; the house's zone" in tables.cameras([camera])
 
     clock.correct(desk, "Ostrel", 41.0, "looked again")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -50,3 +50,29 @@ def test_a_zone_given_by_hand_settles_it(desk: Desk) -> None:
     camera = next(c for c in clock.cameras(desk) if c.name == first.capture.camera)
 
     assert camera.twice == ()
+
+
+def test_a_zone_and_the_seconds_told_before_or_after_it_stand_together(desk: Desk) -> None:
+    """`clock` itself asks for a zone alone, of pictures from an hour that exists twice."""
+    first = next(p for p in desk.state().pictures if p.capture.time and p.capture.time.offset_min is None)
+    assert first.capture.time is not None
+    name = first.capture.camera
+    watch = (first.capture.time.moment + timedelta(minutes=8)).strftime("%H:%M:%S")
+
+    clock.correct(desk, name, None, "the zone of the house", offset_min=-300)
+    clock.by_watch(desk, first.frame, watch)
+    clock.correct(desk, name, None, "the zone of the house", offset_min=-360)
+
+    camera = next(c for c in clock.cameras(desk) if c.name == name)
+    (picture,) = (p for p in desk.state().pictures if p.frame == first.frame)
+    assert picture.corrected is not None
+    assert picture.corrected.offset_min == camera.zone_min == -360
+    assert f"{picture.corrected.moment:%H:%M:%S}" == watch
+    assert camera.reason.startswith("set by the watch")
+    assert "+480 s, zone -06:00: set" in tables.cameras([camera])
+
+    clock.by_watch(desk, first.frame, watch)
+    again = desk.state().picture(first.frame)
+    assert again is not None
+    assert again.corrected is not None
+    assert again.corrected.offset_min == -360

@@ -10,7 +10,8 @@ import re
 import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import bagit
@@ -22,10 +23,12 @@ from evidence.desk import Desk
 from evidence.errors import BadPicture, WrongUsage
 from evidence.pictures import frames as lifting
 from evidence.progress import Silent
-from evidence.steps import attach, findings, frames, issue, read, supply
+from evidence.steps import attach, clock, findings, frames, issue, lifted, read, supply
 from evidence.steps.start import start
+from evidence.steps.status import status
 from evidence.verify import verify
 from evidence.words import Rgb
+from tests import saboteurs
 from tests.conftest import draw
 from tests.pictures.made_up_films import patch_film, write_film
 
@@ -130,6 +133,24 @@ def test_the_sharpest_frames_become_pictures_with_their_own_numbers_and_times(de
     assert (shown[0].capture.width, shown[0].capture.height) == (96, 128)
 
 
+def test_numbers_that_an_intake_cut_short_has_given_out_are_not_given_to_frames(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The new stills are in the list of originals; the kill came before their lines in the record."""
+    for n in (5, 6):
+        draw(tmp_path / "more" / f"OSTR{n:04d}.JPG", n, BEGAN + timedelta(seconds=20 * n))
+    with monkeypatch.context() as killed:
+        killed.setattr(desk.job, "record_all", saboteurs.interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            read.take_in(desk, [tmp_path / "more"], executor=POOL)
+
+    numbers = lift(desk, at=(2.3,))
+
+    read.take_in(desk, [tmp_path / "more"], executor=POOL)
+    stills = [one.frame for one in desk.job.taken() if one.frame]
+    assert (stills, numbers) == ([1, 2, 3, 4, 5, 6], [7])
+
+
 def test_parts_of_a_film_read_apart_give_the_frames_of_the_whole(
     card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -212,6 +233,48 @@ def test_frames_follow_a_correction_of_their_cameras_films(desk: Desk) -> None:
     assert picture.seconds == pytest.approx((BEGAN - datetime(1970, 1, 1)).total_seconds() + 32.3)  # noqa: DTZ001
 
 
+def test_a_frame_of_a_film_is_no_fault_of_its_cameras_clock(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its number follows all stills, its time stands among theirs; a phone names itself in its films too."""
+    lift(desk, at=(2.3,))
+    facts = desk.facts()
+    (still, *_) = (p for p in desk.state().pictures if p.lifted is None)
+    film = frames.film_of(desk.state(), "OSTR0009").taken.original.digest
+    named = replace(facts.captures[film], make=still.capture.make, model=still.capture.model)
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, captures={**facts.captures, film: named}))
+    desk.forget()
+    frames.say_reading(desk, frames.film_of(desk.state(), "OSTR0009"), "local time at the start")
+
+    (camera,) = clock.cameras(desk)
+
+    assert (camera.pictures, camera.faults) == (5, ())
+
+
+def test_of_a_film_that_claims_a_century_no_list_of_frames_is_made(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    film = frames.film_of(desk.state(), "OSTR0009")
+    century = replace(film, capture=replace(film.capture, length_s=100 * 366 * 86_400.0))
+    monkeypatch.setattr(frames, "Stretch", saboteurs.interrupted)
+
+    with pytest.raises(WrongUsage, match="632448001 frames"):
+        frames.lift(desk, century, frames.Wanted(every_s=5.0))
+
+
+def test_a_frame_taken_out_is_no_longer_its_findings_picture_until_it_is_back(desk: Desk) -> None:
+    (number,) = lift(desk, at=(2.3,))
+    finding = findings.add(desk, {"seen": "The pan is rusty."})
+    attach.attach(desk, finding.number, [number])
+
+    frames.take_out(desk, number)
+
+    assert desk.state().attached_to(finding.number) == ()
+    assert status(desk, date(2026, 3, 4)).without_picture == 1
+    desk.undo()
+    assert [a.frame for a in desk.state().attached_to(finding.number)] == [number]
+
+
 def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
     lift(desk, at=(2.3,))
     picture = desk.state().picture(5)
@@ -220,7 +283,7 @@ def test_a_vanished_copy_is_made_again_and_is_the_same(desk: Desk) -> None:
     before = copy.read_bytes()
     shutil.rmtree(desk.job.copies)
 
-    frames.restore(desk, desk.lifted())
+    lifted.restore(desk, desk.lifted())
 
     assert copy.read_bytes() == before
 
@@ -255,7 +318,28 @@ def test_a_frame_that_decodes_otherwise_is_not_passed_off_as_the_same(
     monkeypatch.setattr(lifting, "at", lambda path, at_s: real(path, at_s - 1))
 
     with pytest.raises(BadPicture, match="other pixels"):
-        frames.restore(desk, desk.lifted())
+        lifted.restore(desk, desk.lifted())
+
+
+def test_a_job_without_anything_derived_has_its_frames_again(desk: Desk) -> None:
+    """What is derived may be thrown away at any time (docs/architecture.md); a film may be gone by then."""
+    lift(desk, every_s=3.0)
+    folder, before = desk.job.folder, desk.state().pictures
+    desk.store.close()
+    desk.job.close()
+    film = next((folder / "originals").rglob("*.MP4"))
+    film.rename(film.with_suffix(".away"))
+    shutil.rmtree(folder / "copies")
+    (folder / "job.sqlite").unlink()
+
+    with Desk.open(folder) as again:
+        read.read(again, executor=POOL)
+        assert [p.fault for p in again.state().pictures if p.lifted] == [
+            "Its film cannot be read: no such file or directory."
+        ] * 2
+        film.with_suffix(".away").rename(film)
+        read.read(again, executor=POOL)
+        assert again.state().pictures == before
 
 
 def test_a_job_without_its_database_has_its_frames_again(desk: Desk) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import random
 import shutil
 import subprocess
 import unicodedata
+from contextlib import suppress
 from pathlib import Path
 
 import bagit
@@ -345,6 +347,49 @@ def test_a_full_disk_is_told_and_the_same_intake_goes_on(
             assert undisturbed.taken() == again.taken()
             assert undisturbed.bag().entries == again.bag().entries
     assert sound(job.folder)
+
+
+def test_a_card_whose_names_come_out_alike_is_known_again(job: Job, camera_card: Path) -> None:
+    """What Windows forbids in a name becomes one and the same sign."""
+    for n, name in enumerate(("roof?.txt", "roof*.txt")):
+        (camera_card / name).write_bytes(b"notes" * (n + 1))
+    intake(job, [camera_card])
+    lines = len(job.lines)
+    add_shot(camera_card)
+
+    intake(job, [camera_card])
+
+    assert job.taken()[-1].original.place == f"{SHOTS}/ABCD0007.JPG"
+    assert [line.what for line in job.lines[lines:]].count("intake") == 1
+
+
+@pytest.mark.parametrize("disk", ["14 Alder Court", "second"])
+@pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt()])
+def test_a_batch_that_stops_between_two_of_its_files_is_finished_by_the_next_intake(
+    fault: BaseException, disk: str, job: Job, camera_card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder may need the disk's last block, and Ctrl-C may come at any time."""
+    beside = camera_card.parent
+    moved: list[Path] = []
+
+    def move(self: Path, target: Path) -> Path:
+        if self.is_relative_to(beside / disk) and len(moved) < 4:
+            moved.append(self)
+            if len(moved) == 4:
+                raise fault
+        return self.replace(target)
+
+    monkeypatch.setattr(Path, "rename", move)
+    with suppress(DiskFull, KeyboardInterrupt):
+        assert not intake(job, [camera_card], second_copy=beside / "second").may_erase
+    job.close()
+
+    with Job.open(job.folder) as again:
+        assert intake(again, [camera_card], second_copy=beside / "second").may_erase
+        assert len(again.taken()) == 9
+        assert again.unfinished == ()
+    assert sound(job.folder)
+    assert sound(beside / "second" / job.folder.name)
 
 
 def test_a_disk_that_reads_back_otherwise_stops_the_intake(job: Job, camera_card: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import shutil
 from collections.abc import Iterator
@@ -14,7 +15,7 @@ import pytest
 
 from evidence import meanings
 from evidence.desk import Desk
-from evidence.errors import BadTranscript, UnknownFinding, WrongUsage
+from evidence.errors import BadTranscript, DiskFull, UnknownFinding, WrongUsage
 from evidence.findings import suggest
 from evidence.steps import moments, narration, read, rooms
 from evidence.steps.start import start
@@ -179,6 +180,31 @@ def test_it_begins_with_the_film_of_its_name(tmp_path: Path) -> None:
 
     assert starts == datetime(2026, 3, 4, 9, 2, 30, tzinfo=UTC).timestamp()
     assert how == "OSTR0004.MP4: local time at the start, as you said"
+
+
+def test_of_two_cards_transcripts_of_one_name_neither_is_taken_for_the_other(
+    desk: Desk, tmp_path: Path
+) -> None:
+    for card, words in (("A", "The pan is rusty."), ("B", "The roof leaks.")):
+        (tmp_path / card).mkdir()
+        (tmp_path / card / "note.vtt").write_text(f"WEBVTT\n\n00:01.000 --> 00:02.000\n{words}\n", "utf-8")
+        read.take_in(desk, [tmp_path / card], executor=POOL)
+
+    with pytest.raises(WrongUsage, match=r"A/note\.vtt, B/note\.vtt"):
+        narration.take_in(desk, Path("note.vtt"))
+    assert narration.take_in(desk, Path("B/note.vtt")).original.place == "B/note.vtt"
+
+
+def test_a_full_disk_for_temporary_files_is_told(
+    desk: Desk, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(shutil, "copy2", full)
+
+    with pytest.raises(DiskFull, match=rf"the copy of {file.name} in .* was not written"):
+        narration.take_in(desk, file)
 
 
 def test_what_cannot_be_placed_is_said(desk: Desk, file: Path, tmp_path: Path) -> None:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from evidence import run, study
 from evidence.desk import Desk
+from evidence.memory import Memory
 from evidence.state import State
 from evidence.steps import attach, findings, light, picture, read, rooms
 from evidence.steps.start import start
+from evidence.steps.status import status
 from evidence.store import Answer
 from evidence.words import Distance
 
@@ -69,6 +72,24 @@ def test_an_empty_picture_is_said_to_be_empty(tmp_path: Path) -> None:
     answers = study.study(tmp_path / "ABCD0001.JPG", frozenset(study.VERSIONS))
 
     assert answers["quality"].fault == "The file is empty."
+
+
+@pytest.mark.parametrize("part", sorted(study.VERSIONS))
+def test_a_job_that_an_older_version_read_can_be_looked_at_and_says_so(part: str, desk: Desk) -> None:
+    """What it answered may have had another form."""
+    digest = desk.state().pictures[0].taken.original.digest
+    today = desk.store.answers(part)[digest].value
+    of_old = today if part in {"cards", study.SMALL} else b'{"of_old":1}'  # the form of two never changed
+    desk.store.put_answers({part: "of old"}, digest, {part: Answer(of_old)})
+    desk.forget()
+    desk.memory = Memory()
+
+    assert len(desk.state().pictures) == 8
+    assert status(desk, date(2026, 11, 28)).unread == 1
+
+    read.read(desk)
+    assert status(desk, date(2026, 11, 28)).unread == 0
+    assert desk.store.answers(part)[digest].value == today
 
 
 def test_the_database_can_be_thrown_away(desk: Desk, tmp_path: Path) -> None:

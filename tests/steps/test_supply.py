@@ -196,6 +196,19 @@ def test_a_finding_without_a_picture_is_said_to_be_handed_over_without(desk: Des
     assert "of findings 1, 3, each read back equal" in tables.supplied(made)
 
 
+@pytest.mark.parametrize("inside", ["originals/data", "issued", "copies"])
+def test_nothing_is_handed_over_among_the_jobs_own_files(inside: str, desk: Desk) -> None:
+    """There verify would rightly call it a fault of the job for good, or it would go with the copies."""
+    with_findings(desk)
+
+    with pytest.raises(WrongUsage, match="only the job's own"):
+        supply.supply(desk, [1], desk.job.folder / inside / "handed over", NOW, progress=Silent())
+
+    assert verify(desk.job.folder).sound
+    assert not (desk.job.folder / inside / "handed over").exists()
+    supply.supply(desk, [1], desk.job.folder / "handed over", NOW, progress=Silent())
+
+
 def test_wrong_askings_make_nothing(desk: Desk, tmp_path: Path) -> None:
     with_findings(desk)
     findings.add(desk, {"seen": "Never photographed"})
