@@ -58,6 +58,21 @@ def test_half_a_sentence_is_not_saved_because_another_decided_something(
         assert not [line for line in desk.job.lines if line.what == "shown"]
 
 
+def test_a_lift_that_is_emptied_stands_again_as_it_was(serving: Serving, window: Page) -> None:
+    """It was refused in the command line's words, and the field stayed empty."""
+    window.locator("#p-1").click()
+    stood = window.locator("#v-stops").input_value()
+    window.locator("#v-stops").fill("")
+    window.keyboard.press("Tab")
+
+    assert window.locator("#v-stops").input_value() == stood != ""
+    window.locator("#v-shown").fill("a gutter")
+    window.keyboard.press("Tab")
+    saved(window, "is said")
+    with Desk.open(job(serving), write=False) as desk:
+        assert not [line for line in desk.job.lines if line.what == "light"]
+
+
 @pytest.fixture
 def finding(serving: Serving, window: Page) -> Page:
     """The view of findings with one that says only what was seen."""

@@ -131,7 +131,10 @@ function panel() {
     ...DISTANCES.map((word) => made("option", { selected: word === it.distance }, word)),
   );
   const stops = made("input", { type: "number", id: "v-stops", min: "0", max: "5", step: "0.1", value: String(it.stops) });
-  stops.addEventListener("change", () => act("light", { frames, to: stops.value }));
+  stops.addEventListener("change", () => {
+    if (stops.value) act("light", { frames, to: stops.value });
+    else stops.value = stops.defaultValue; // emptied, or no number: there is nothing to lift it to
+  });
   const slider = made("input", { type: "range", id: "v-before", min: "0", max: "100", value: String(before) });
   slider.addEventListener("input", () => {
     before = Number(slider.value);
