@@ -214,8 +214,7 @@ def _reduced(grey: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
     size = _within(width, height, long_side)
     if size == (width, height):
         return grey
-    cut = _whole_parts(grey, size, _part(max(width, height), long_side))
-    return np.asarray(cv2.resize(cut, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return _averaged(grey, size, _part(max(width, height), long_side))
 
 
 def _within(width: int, height: int, long_side: int) -> tuple[int, int]:
@@ -236,9 +235,10 @@ def _part(longest: int, long_side: int) -> int:
     return part if longest // part >= _NEARLY * long_side else 0
 
 
-def _whole_parts(plane: NDArray[np.uint8], size: tuple[int, int], part: int) -> NDArray[np.uint8]:
-    """Leave off the last rows and columns that fill no part; all of it where it is not parted so."""
-    return plane[: size[1] * part, : size[0] * part] if part else plane
+def _averaged(plane: NDArray[np.uint8], size: tuple[int, int], part: int = 0) -> NDArray[np.uint8]:
+    """Average down to a width and height; by whole parts, what fills none at the end is left off."""
+    cut = plane[: size[1] * part, : size[0] * part] if part else plane
+    return np.asarray(cv2.resize(cut, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _lit(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -306,10 +306,8 @@ def _burnt(rgb: Rgb) -> bytes:
     size, part = _within(wide, high, _BURNT_LONG), _part(max(high, wide), _BURNT_LONG)
     if not part and max(high, wide) >= 2 * _BURNT_LONG:
         # Halved first, which is done by the row: straight to another size costs twice as much.
-        whole = np.asarray(cv2.resize(whole, (wide // 2, high // 2), interpolation=cv2.INTER_AREA), np.uint8)
-    whole = np.asarray(
-        cv2.resize(_whole_parts(whole, size, part), size, interpolation=cv2.INTER_AREA), np.uint8
-    )
+        whole = _averaged(whole, (wide // 2, high // 2))
+    whole = _averaged(whole, size, part)
     return zlib.compress(np.packbits(whole <= 255 * (1 - _BURNT_SHARE)).tobytes())
 
 

@@ -103,17 +103,17 @@ def ordered(a: Likeness, b: Likeness) -> tuple[Likeness, Likeness]:
 
 
 def _compared(a: Likeness, b: Likeness) -> tuple[Pair, Alignment | None]:
-    first: tuple[Pair, Alignment | None] = Pair(0, 1, Verdict.OTHER), None
-    for place, lying in enumerate(alignments(a, b)):
-        pair = _placed(a, b, lying)
-        if place == 0:
-            first = pair, lying
-        elif pair.verdict in {Verdict.SAME, Verdict.CHANGED}:
+    found = alignments(a, b)
+    lying = next(found, None)
+    if lying is None:
+        return Pair(0, 1, Verdict.OTHER), None
+    pair = _placed(a, b, lying)
+    if pair.verdict is Verdict.OTHER and (second := next(found, None)) is not None:
+        again = _placed(a, b, second)
+        if again.verdict in {Verdict.SAME, Verdict.CHANGED}:
             # What lies as the first alignment says is then a thing that was moved.
-            return replace(pair, verdict=Verdict.CHANGED), lying
-        if pair.verdict is not Verdict.OTHER:
-            break
-    return first
+            return replace(again, verdict=Verdict.CHANGED), second
+    return pair, lying
 
 
 def _placed(a: Likeness, b: Likeness, lying: Alignment) -> Pair:
