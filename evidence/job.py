@@ -339,6 +339,10 @@ class Job:
                 last = max(last, frame)
         return FrameNumber(last + 1)
 
+    def editions(self) -> tuple[int, ...]:
+        """Give the numbers of the editions that were issued, in the order of their issue."""
+        return tuple(int(line.about) for line in self._record.lines if line.what == "issue")
+
     def must_write(self) -> None:
         """Make sure that this opening may write.
 

@@ -181,7 +181,7 @@ def seal(
         say(tables.as_json({"key": new_key}) if as_json else made)
         return None
     with Opened.open(job, write=any(asked.values())) as opened:
-        number = edition or max((int(line.about) for line in opened.lines if line.what == "issue"), default=0)
+        number = edition or max(opened.editions(), default=0)
         if not number:
             raise NotIssuable("No edition was issued yet; issue one first.")
         if key:

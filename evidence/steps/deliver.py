@@ -66,7 +66,7 @@ def deliver(
     to = " ".join(to.split())
     if not to:
         raise WrongUsage("Say to whom the edition was delivered.")
-    issued = [int(line.about) for line in desk.job.lines if line.what == "issue"]
+    issued = desk.job.editions()
     number = edition or max(issued, default=0)
     if not issued:
         raise NotIssuable("No edition was issued yet; issue one first.")

@@ -302,7 +302,7 @@ def gather(desk: Desk, wanted: Wanted, when: datetime, shown: Iterable[PictureSt
         standard=details.standard,
         language=details.language,
         layout=Layout(Paper(wanted.paper or details.paper), wanted.per_page or details.per_page),
-        edition=max((int(line.about) for line in desk.job.lines if line.what == "issue"), default=0) + 1,
+        edition=max(desk.job.editions(), default=0) + 1,
         draft=wanted.draft,
         record_digest=Digest(desk.job.last_hash),
         manifest_digest=files.digest_of(desk.job.originals / MANIFEST),

@@ -167,7 +167,7 @@ def status(desk: Desk, today: date) -> Status:
         urgent=sum(finding.urgent for finding in state.findings),
         without_picture=sum(finding.number not in attached for finding in state.findings),
         gaps=len(gaps(desk)),
-        editions=tuple(int(line.about) for line in desk.job.lines if line.what == "issue"),
+        editions=desk.job.editions(),
         due=details.due,
         days_left=(details.due - today).days if details.due else None,
         delivered=deliveries(desk.job),
