@@ -11,7 +11,7 @@ import pikepdf
 import pytest
 
 from evidence.report import pages, pdf
-from evidence.report.contents import Layout, Paper, PrintSize, sections
+from evidence.report.contents import Contents, Layout, Paper, PrintSize, sections
 from tests.report.made_up import house, printer
 
 LONG = "Gutterdownspoutsplashblockandgradewithoutaspace" * 4
@@ -81,19 +81,24 @@ def test_pages_are_set_as_they_were_planned(paper: Paper, per_page: int, tmp_pat
     assert all(counts[first : last + 1])
 
 
+def boxed(contents: Contents, folder: Path) -> str:
+    """Every word of the appendix with where it stands, as ``pdftotext -bbox`` tells it."""
+    target = folder / "appendix.pdf"
+    pdf.write(contents, printer, PrintSize(120), target)
+    return subprocess.run(
+        ["pdftotext", "-bbox", target, "-"], capture_output=True, text=True, check=True
+    ).stdout
+
+
 def test_no_word_however_long_leaves_the_paper_and_none_is_lost(tmp_path: Path) -> None:
     """pdftotext -bbox: every word lies between the margins."""
     contents = house(3)
     finding = replace(contents.findings[0], seen=LONG, place=LONG)
     photos = (replace(contents.photos[0], place=f"card/{LONG}.JPG", shown=LONG), *contents.photos[1:])
     contents = replace(contents, address=LONG, findings=(finding, *contents.findings[1:]), photos=photos)
-    target = tmp_path / "appendix.pdf"
 
-    pdf.write(contents, printer, PrintSize(120), target)
+    boxes = boxed(contents, tmp_path)
 
-    boxes = subprocess.run(
-        ["pdftotext", "-bbox", target, "-"], capture_output=True, text=True, check=True
-    ).stdout
     edges = [float(edge) for edge in re.findall(r'<word [^>]*xMax="([\d.]+)"', boxes)]
     width = pages.PAPER_MM[contents.layout.paper][0] - pages.MARGIN_MM["right"]
     assert edges
@@ -142,13 +147,9 @@ def test_a_very_long_finding_with_photos_leaves_the_foot_of_the_page_free(
     findings = tuple(replace(finding, seen="It was seen here. " * 300) for finding in house_.findings)
     photos = tuple(replace(photo, findings=(1,), shown="") for photo in house_.photos)
     contents = replace(house_, findings=findings, photos=photos, layout=Layout(Paper.A4, per_page))
-    target = tmp_path / "appendix.pdf"
 
-    pdf.write(contents, printer, PrintSize(120), target)
+    boxes = boxed(contents, tmp_path)
 
-    boxes = subprocess.run(
-        ["pdftotext", "-bbox", target, "-"], capture_output=True, text=True, check=True
-    ).stdout
     edges = [float(edge) for edge in re.findall(r'<word [^>]*yMax="([\d.]+)">(?:It|was|seen|here)', boxes)]
     below = 4  # points that letters of a last line reach below the area
     assert max(edges) <= (297 - pages.MARGIN_MM["bottom"]) * 72 / 25.4 + below
