@@ -37,9 +37,9 @@ if TYPE_CHECKING:
     from evidence.words import Sentence
 
 
-WORTH_A_POOL = 400
+WORTH_A_POOL = 60
 """Fewer pairs of views are compared sooner than a pool of processes has started; our own, measured."""
-AT_ONCE = 40
+AT_ONCE = 20
 """Pairs handed to a process together."""
 
 

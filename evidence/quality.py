@@ -10,9 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence.smaller import by_parts, to_length
 from evidence.words import Quality, Rgb
 
-VERSION = 5
+VERSION = 6
 """Rises with every change of what the same pixels are given."""
 
 LONG_SIDE = 1600
@@ -63,7 +64,7 @@ def measure(rgb: Rgb) -> Quality:
     Parameters
     ----------
     rgb
-        Shape (height, width, 3), uint8, sRGB-encoded, upright; larger ones are averaged down to 1600
+        Shape (height, width, 3), uint8, sRGB-encoded, upright; larger ones are brought down to 1600
         pixels first.
 
     Notes
@@ -75,11 +76,7 @@ def measure(rgb: Rgb) -> Quality:
     be correlated in any way by demosaicing and compression. All filters are binomial and exact on whole
     numbers.
     """
-    grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8)
-    scale = LONG_SIDE / max(grey.shape)
-    if scale < 1:
-        size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
-        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+    grey = to_length(np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8), LONG_SIDE)
     side = min(_BLOCK, *grey.shape)
     rows, columns = grey.shape[0] // side, grey.shape[1] // side
     grey = np.ascontiguousarray(grey[: rows * side, : columns * side])
@@ -88,11 +85,9 @@ def measure(rgb: Rgb) -> Quality:
     if not lit.any():
         lit[:] = True
 
-    half = _halved(grey)
-    energies = [_energy(plane, rows, columns) for plane in (grey, half, _halved(half))]
-    noises = [
-        share * _noise(energy, level, lit) for energy, share in zip(energies, _FLAT_SHARES, strict=True)
-    ]
+    half = by_parts(grey, 2)
+    energies = np.array([_energy(plane, rows, columns) for plane in (grey, half, by_parts(half, 2))])
+    noises = _noises(energies, level, lit)
     noise = float(np.sqrt(np.median(noises[0]) / _WHITE_GAIN))
 
     # Averaged over four pixels, for noise carries black and white ones across the limits.
@@ -102,7 +97,7 @@ def measure(rgb: Rgb) -> Quality:
     mean = float(codes @ np.arange(256)) / 255
     exposure = -2 * abs(mean - _MEAN) / _MEAN - 12 * bright - 6 * dark
 
-    fine, middle, coarse = (energy - noise for energy, noise in zip(energies, noises, strict=True))
+    fine, middle, coarse = energies - noises
     weight = np.maximum(coarse, 0.0) / np.maximum(energies[2], 1e-6)
     found = float((weight * coarse).sum())
     least = _STRUCTURE * min(mean / _MEAN, 1.0) ** 2 * coarse.size / 10 + 1e-6
@@ -125,11 +120,6 @@ def measure(rgb: Rgb) -> Quality:
     )
 
 
-def _halved(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    height, width = max(1, grey.shape[0] // 2), max(1, grey.shape[1] // 2)
-    return np.asarray(cv2.resize(grey, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
-
-
 def _energy(grey: NDArray[np.uint8], rows: int, columns: int) -> Floats:
     """Give a band's energy in each block, codes squared.
 
@@ -145,18 +135,25 @@ def _energy(grey: NDArray[np.uint8], rows: int, columns: int) -> Floats:
     return np.concatenate(strips)
 
 
-def _noise(energy: Floats, level: Floats, lit: NDArray[np.bool_]) -> Floats:
-    """Give the energy of the flattest blocks of each block's brightness.
+def _noises(energies: Floats, level: Floats, lit: NDArray[np.bool_]) -> Floats:
+    """Give what noise adds to each band in each block: a share of the flattest blocks of its brightness.
 
     A sensor's noise grows more slowly than light does, and the sRGB curve flattens it further: in codes
     it never rises with brightness. Where a class of brightness has no flat block, a darker one bounds it.
     """
     order = np.argsort(level[lit], kind="stable")
-    levels, energies = level[lit][order], energy[lit][order]
+    levels = level[lit][order]
     classes = np.array_split(np.arange(len(levels)), max(1, min(_TONES, len(levels) // 40)))
-    flattest = np.array([np.percentile(energies[places], _FLAT) for places in classes])
     centres = [float(levels[places].mean()) for places in classes]
-    return np.interp(level, centres, np.minimum.accumulate(flattest)).astype(np.float32)
+    of_lit = energies[:, lit][:, order]
+    flattest = np.array([np.percentile(of_lit[:, places], _FLAT, axis=1) for places in classes])
+    bounded = np.minimum.accumulate(flattest).T
+    return np.array(
+        [
+            share * np.interp(level, centres, band).astype(np.float32)
+            for share, band in zip(_FLAT_SHARES, bounded, strict=True)
+        ]
+    )
 
 
 def _squares(grey: NDArray[np.uint8]) -> Floats:

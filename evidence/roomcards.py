@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence.codes import percentiles
+from evidence.smaller import to_length
 from evidence.words import Rgb
 
-VERSION = 2
+VERSION = 3
 """Version of the method; readings made by one version are made anew by the next."""
 
 JOB_CARD = 99
@@ -121,7 +122,7 @@ def read(rgb: Rgb) -> list[int]:
     if min(rgb.shape[:2]) < 3 * _MODULES:
         return []
     grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8)
-    _, ids, _ = _detector().detectMarkers(_levelled(_stretched(_reduced(grey, _LONG_SIDE))))
+    _, ids, _ = _detector().detectMarkers(_levelled(_stretched(to_length(grey, _LONG_SIDE))))
     return [] if ids is None else sorted({int(card) for card in np.ravel(ids)})
 
 
@@ -147,15 +148,6 @@ def marker(card: int) -> NDArray[np.bool_]:
         raise ValueError(message)
     drawn = cv2.aruco.generateImageMarker(_DICTIONARY, card, _MODULES)
     return np.asarray(drawn) < 128
-
-
-def _reduced(grey: NDArray[np.uint8], long_side: int) -> NDArray[np.uint8]:
-    height, width = grey.shape
-    share = long_side / max(height, width)
-    if share >= 1:
-        return grey
-    size = (max(1, round(width * share)), max(1, round(height * share)))
-    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _stretched(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from evidence.codes import percentiles
+from evidence.smaller import by_parts
 from evidence.words import Rgb
 
 VERSION = 6
@@ -236,9 +237,10 @@ def _part(longest: int, long_side: int) -> int:
 
 
 def _averaged(plane: NDArray[np.uint8], size: tuple[int, int], part: int = 0) -> NDArray[np.uint8]:
-    """Average down to a width and height; by whole parts, what fills none at the end is left off."""
-    cut = plane[: size[1] * part, : size[0] * part] if part else plane
-    return np.asarray(cv2.resize(cut, size, interpolation=cv2.INTER_AREA), np.uint8)
+    """Average down to a width and height; by whole parts where there is one that leads there."""
+    if part:
+        return by_parts(plane, part)
+    return np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _lit(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:

@@ -17,6 +17,7 @@ from PIL import Image, ImageCms, UnidentifiedImageError
 from evidence.errors import BadPicture, LibraryMissing, TooManyPixels
 from evidence.pictures import blocks, boxes, dng, raws, readers, segments
 from evidence.pictures.quiet import quietly
+from evidence.smaller import by_parts
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -141,11 +142,7 @@ def study_sizes(data: bytes) -> tuple[Rgb, Rgb]:
     large = _reduced(data)
     if large is None:
         large = decode_bytes(data, STUDY_PX)
-    height, width = large.shape[:2]
-    part = max(1, max(height, width) // SMALL_PX)
-    rows, columns = max(1, height // part), max(1, width // part)
-    cut = large[: rows * part, : columns * part]
-    return large, np.asarray(cv2.resize(cut, (columns, rows), interpolation=cv2.INTER_AREA), np.uint8)
+    return large, by_parts(large, max(1, max(large.shape[:2]) // SMALL_PX))
 
 
 def shrink(rgb: Rgb, longest: int) -> Rgb:

@@ -15,9 +15,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from evidence.smaller import by_parts
 from evidence.words import Rgb
 
-VERSION = 4
+VERSION = 5
 """Version of the method; vectors made by different versions cannot be compared."""
 
 LENGTH = 32
@@ -91,7 +92,8 @@ def description(rgb: Rgb) -> Floats | None:
     if rgb.ndim != 3 or rgb.shape[2] != 3 or rgb.dtype != np.uint8 or rgb.size == 0:
         message = f"a picture of shape (height, width, 3) and uint8 is needed, not {rgb.shape} {rgb.dtype}"
         raise ValueError(message)
-    linear = _reduced(_LINEAR[_reduced(rgb, 16 * _PIXELS)], _PIXELS).astype(np.float32)
+    nearly = by_parts(rgb, max(1, round((rgb.shape[0] * rgb.shape[1] / (16 * _PIXELS)) ** 0.5)))
+    linear = _reduced(np.asarray(cv2.LUT(nearly, _LINEAR), np.float32))
     level = float(np.percentile(linear @ _LUMINANCE, 90))
     if level < _TOO_DARK:
         return None
@@ -103,14 +105,14 @@ def description(rgb: Rgb) -> Floats | None:
     )
 
 
-def _reduced(picture: NDArray[Any], pixels: int) -> NDArray[Any]:
-    """Reduce to about so many pixels, never enlarge; the kind of number stays."""
+def _reduced(picture: Floats) -> Floats:
+    """Reduce to about ``_PIXELS``, never enlarge."""
     height, width = picture.shape[:2]
-    share = (pixels / (height * width)) ** 0.5
+    share = (_PIXELS / (height * width)) ** 0.5
     if share >= 1.0:
         return picture
     size = (max(1, round(width * share)), max(1, round(height * share)))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def _colours(lab: Floats) -> Floats:

@@ -1,6 +1,6 @@
 """Rank retakes whose order is known: ours against the usual measures of sharpness, in one run.
 
-``python -m tests.bench.bench_quality [--set scoring|tuning] [--scenes N]``
+``python -m tests.bench.bench_quality [--set scoring|studied|tuning] [--scenes N]``
 
 A retake is a base picture photographed again: moved by a few pixels, out of focus, shaken, with more
 noise, darker, burnt out or with the flash's reflection, each at several strengths. Of every pair it
@@ -9,7 +9,8 @@ is known which serves better as evidence; a measure is right when it scores that
 Tuning: the photographs of scikit-image and scikit-learn in ../shared/data/good and drawn rooms of seeds of
 their own, which have been looked at while the method was chosen. Scoring: the made-up house's own clean
 renders at half their size (which takes their noise out) and rooms drawn by ``drawn_rooms`` at 800 and 1600
-pixels; neither was looked at. A pair whose fault changes no pixel by a whole code (a bare wall out of
+pixels; neither was looked at. Studied: drawn rooms of seeds never used before at 2000 pixels, the size at
+which the study has a 12-MP picture when it is judged; not looked at either. A pair whose fault changes no pixel by a whole code (a bare wall out of
 focus) has nothing to tell it by: it counts in all columns but the last, which leaves it out. The camera is
 the made-up house's: Bayer mosaic, shot and read noise, demosaicing, sRGB.
 """
@@ -20,7 +21,7 @@ import argparse
 import csv
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -187,6 +188,11 @@ def scoring(scenes: int) -> Iterator[tuple[str, Linear]]:
     yield from drawn(7000, scenes)
 
 
+def studied(scenes: int) -> Iterator[tuple[str, Linear]]:
+    """Drawn rooms at the size at which a 12-MP picture is judged."""
+    yield from drawn(81000, scenes, (2000,))
+
+
 def photographs(scenes: int) -> Iterator[tuple[str, Linear]]:
     """Open photographs, as a camera would have exposed them."""
     paths = [p for p in sorted(GOOD.glob("*.[pj]*g")) if "hubble" not in p.name]
@@ -208,13 +214,13 @@ def house(scenes: int) -> Iterator[tuple[str, Linear]]:
             yield "house", np.asarray(cv2.resize(light, (800, 600), interpolation=cv2.INTER_AREA))
 
 
-def drawn(first: int, scenes: int) -> Iterator[tuple[str, Linear]]:
-    """Views of drawn rooms at two sizes, by seed."""
+def drawn(first: int, scenes: int, widths: Sequence[int] = (1600, 800, 800)) -> Iterator[tuple[str, Linear]]:
+    """Views of drawn rooms, by seed, at these widths in turn."""
     for seed in range(scenes):
         chance = np.random.default_rng(first + seed)
         rooms = drawn_rooms.house(first + seed)
         room = rooms[int(chance.integers(len(rooms)))]
-        width = 1600 if seed % 3 == 0 else 800
+        width = widths[seed % len(widths)]
         view = drawn_rooms.draw_view(room, chance)
         # Drawn at twice the size and averaged, as a lens and a sensor's pixels do.
         large = drawn_rooms.render(room, view, 2 * width, 3 * width // 2)
@@ -262,7 +268,7 @@ MEASURES: dict[str, Callable[[Rgb], float]] = {
 def main() -> None:
     """Print, for each condition, the share of pairs ranked right by each measure."""
     words = argparse.ArgumentParser()
-    words.add_argument("--set", choices=("scoring", "tuning"), default="scoring")
+    words.add_argument("--set", choices=("scoring", "studied", "tuning"), default="scoring")
     words.add_argument("--scenes", type=int, default=18)
     words.add_argument("--missed", action="store_true", help="list the pairs that ours ranks wrongly")
     asked = words.parse_args()
@@ -273,7 +279,7 @@ def main() -> None:
     told: dict[str, int] = defaultdict(int)
     spent: dict[str, float] = defaultdict(float)
     kinds: dict[str, int] = defaultdict(int)
-    bases = tuning(asked.scenes) if asked.set == "tuning" else scoring(asked.scenes)
+    bases = {"scoring": scoring, "studied": studied, "tuning": tuning}[asked.set](asked.scenes)
     for number, (kind, base) in enumerate(bases):
         kinds[kind] += 1
         chance = np.random.default_rng(number)
