@@ -10,9 +10,10 @@ Tuning: the photographs of scikit-image and scikit-learn in ../shared/data/good 
 their own, which have been looked at while the method was chosen. Scoring: the made-up house's own clean
 renders at half their size (which takes their noise out) and rooms drawn by ``drawn_rooms`` at 800 and 1600
 pixels; neither was looked at. Studied: drawn rooms of seeds never used before at 2000 pixels, the size at
-which the study has a 12-MP picture when it is judged; not looked at either. A pair whose fault changes no pixel by a whole code (a bare wall out of
-focus) has nothing to tell it by: it counts in all columns but the last, which leaves it out. The camera is
-the made-up house's: Bayer mosaic, shot and read noise, demosaicing, sRGB.
+which the study has a 12-MP picture when it is judged; not looked at either. A pair whose fault changes no
+pixel by a whole code (a bare wall out of focus) has nothing to tell it by: it counts in all columns but the
+last, which leaves it out. The camera is the made-up house's: Bayer mosaic, shot and read noise,
+demosaicing, sRGB.
 """
 
 from __future__ import annotations
