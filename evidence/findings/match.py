@@ -26,7 +26,7 @@ from evidence.words import StandardFinding, Suggestion
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-VERSION = 3
+VERSION = 4
 
 _K1, _B = 1.2, 0.5
 """BM25: Robertson and Zaragoza, "The Probabilistic Relevance Framework: BM25 and Beyond", 2009 (from
@@ -184,16 +184,25 @@ class _Index:
     def _guess(self, word: str) -> tuple[str, ...]:
         """The word or two that an unknown one was probably meant to be."""
         if word not in self._meant:
-            allowed = next(edits for length, edits in _EDITS if len(word) <= length)
-            found = (
-                process.extractOne(word, self._vocabulary, scorer=OSA.distance, score_cutoff=allowed)
-                if allowed
-                else None
-            )
             if len(self._meant) > 20_000:  # a long film's words, never without bound
                 self._meant.clear()
-            self._meant[word] = (found[0],) if found else self._parted(word)
+            parts = self._parted(word)
+            # "fusebox" is a fuse box, which inspectors say, and no firebox two letters off.
+            said = any(self._phrases_with(parts)) if parts else False
+            self._meant[word] = parts if said else self._misspelt(word) or parts
         return self._meant[word]
+
+    def _misspelt(self, word: str) -> tuple[str, ...]:
+        """The known word within one to three wrong letters."""
+        allowed = next(edits for length, edits in _EDITS if len(word) <= length)
+        if not allowed:
+            return ()
+        found = process.extractOne(word, self._vocabulary, scorer=OSA.distance, score_cutoff=allowed)
+        return (found[0],) if found else ()
+
+    def _phrases_with(self, words: Sequence[str]) -> set[int]:
+        """The phrases that hold all of these words."""
+        return set[int].intersection(*(set(self._phrases[word]) for word in words))
 
     def _parted(self, word: str) -> tuple[str, ...]:
         """Two known words written as one: "waterheater"."""

@@ -1,6 +1,7 @@
 """Words of the trade that mean one thing, and words that mean nothing here.
 
-Written from common usage on American and British sites before any narration was scored.
+Written from common usage on American and British sites before any narration was scored; what came later
+(eavestrough, leader, rockwool and the like) came from a list of trade words tried one by one.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ SAME: Final = (
     "loose wobbly wobbling wobble rocks rocking shaky",
     "bathroom bath washroom lavatory",
     "attic loft roofspace",
-    "downspout downpipe",
+    "downspout downpipe leader",
     "handrail banister bannister",
     "pan tray",
     "fan extractor",
@@ -71,8 +72,11 @@ SAME: Final = (
     "walk sidewalk path footpath pavement",
     "drive driveway",
     "vehicle car truck",
-    "insulation lagging cellulose fiberglass fibreglass",
+    "insulation lagging cellulose fiberglass fibreglass rockwool",
     "batt batts",
+    "gutter eavestrough",
+    "panel loadcenter",
+    "tpr tprv",
     "soil dirt mud",
     "ground earth",
     "clothes clothing",

@@ -22,6 +22,13 @@ from evidence.findings import packaged, search, suggest
         ("the mould under the sink", "INT-06"),
         ("a knock out is missing", "ELE-05"),
         ("waterheater leaking", "PLB-05"),
+        # Common practice: what the trade calls these things.
+        ("fusebox", "ELE-10"),
+        ("eavestrough hanging", "ROF-12"),
+        ("tuckpointing", "EXT-04"),
+        ("lally column", "STR-06"),
+        ("loadcenter no labels", "ELE-06"),
+        ("TPRV", "PLB-01"),
     ],
 )
 def test_the_right_row_is_among_the_first_three(words: str, expected: str) -> None:
