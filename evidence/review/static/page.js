@@ -1,5 +1,6 @@
 // Joins the parts of the page; what is common to all views.
 
+import "./clicks.js";
 import { nameVisits, nextNameless, writeFinding } from "./chooser.js";
 import { composing, goesOn } from "./choosing.js";
 import { open } from "./dialogs.js";
@@ -20,7 +21,6 @@ document.addEventListener("click", (event) => {
   if (!button) return;
   const { act: name, ...rest } = button.dataset;
   if (name === "undo" || name === "redo") takeBack(name);
-  else if (name && event.detail > 1) return; // a double click decides once
   else if (name) {
     const { slow, ...fields } = rest;
     if (slow) say(slow);

@@ -114,7 +114,8 @@ function show() {
       "p",
       { class: "row" },
       button("round-own", "in your own words", () => write(null, field.input.value), "Ctrl Enter"),
-      button("round-next", "nothing to report, go on", () => go(following(line, held)), spoken ? "Page Down" : "Enter"),
+      // A double click passes by one thing: there is nothing to report of what was looked at.
+      button("round-next", "nothing to report, go on", (event) => event.detail > 1 || go(following(line, held)), spoken ? "Page Down" : "Enter"),
       button("round-before", "before", () => go(preceding(line, held)), "Page Up", preceding(line, held) < 0),
       button("round-close", "back", () => round.close(), "Esc"),
     ),

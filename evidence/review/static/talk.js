@@ -14,6 +14,7 @@ let syncing = null;
 let latest = version;
 let unanswered = false;
 let deciding = 0;
+let acts = 0;
 
 /** Call something after parts of the view were shown anew. */
 export function whenChanged(call) {
@@ -60,7 +61,13 @@ function next(call) {
  */
 export function act(name, fields = {}, kept = () => {}) {
   deciding += 1;
+  acts += 1;
   return next(() => post(name, typeof fields === "function" ? fields() : fields, kept)).finally(() => (deciding -= 1));
+}
+
+/** How many decisions were begun in this window, answered or not. */
+export function begun() {
+  return acts;
 }
 
 /** Whether decisions are on their way that nobody has answered yet. */
