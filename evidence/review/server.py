@@ -35,7 +35,7 @@ from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
 
 from evidence.errors import CannotServe, EvidenceError
-from evidence.review import acts, spoken, views
+from evidence.review import acts, remedies, spoken, views
 from evidence.review.guard import ENTER, Guard
 from evidence.review.reading import Reading, Seen
 from evidence.review.round import round_
@@ -224,7 +224,7 @@ class Review:
                 try:
                     version = (await run_in_threadpool(self._reading.seen)).version
                 except EvidenceError as problem:
-                    version = " ".join(f"stopped {problem}".split())
+                    version = " ".join(f"stopped {problem} {remedies.on_page(problem)}".split())
                 if version != last:
                     last = version
                     yield f"data: {version}\n\n"
@@ -317,7 +317,8 @@ def _stream(chunks: AsyncIterator[str]) -> Response:
 
 
 def _stopped(request: Request, problem: Exception) -> Response:
-    return _told(request, str(problem), getattr(problem, "remedy", ""))
+    assert isinstance(problem, EvidenceError)  # it is registered for these alone
+    return _told(request, str(problem), remedies.on_page(problem))
 
 
 def _told(request: Request, said: str, remedy: str) -> Response:

@@ -160,7 +160,8 @@ async function fetchChanged() {
   try {
     const answer = await fetch(`/parts/${view.dataset.view}`, { method: "POST", body: shown() });
     if (!answer.ok) {
-      warn((await worded(answer)).problem);
+      const { problem, remedy } = await worded(answer);
+      warn(`${problem} ${remedy ?? ""}`);
       return;
     }
     told = await answer.json();
