@@ -37,6 +37,13 @@ Form = dict[str, str]
 """What was posted, the last value of each name."""
 
 
+LONG: Final[Mapping[str, str]] = {
+    "pages": "The pages are being set",
+    "issue": "An edition is being issued",
+}
+"""Acts that may take a minute and more, and what is said of them meanwhile."""
+
+
 def do(desk: Desk, name: str, form: Form) -> tuple[str | None, int]:
     """Do one act; what it decides is taken back together.
 
@@ -339,6 +346,9 @@ def _pages(desk: Desk, _: Form) -> str:
 
 def _issue(desk: Desk, form: Form) -> str:
     formats = tuple(name for name in issue.FORMATS if name == "pdf" or _yes(form, name))
+    line, editions = form.get("line", ""), desk.job.editions()
+    if line and any(one.what == "issue" for one in desk.job.lines[_number(line, "line") :]):
+        raise WrongUsage(f"Edition {editions[-1]} was issued meanwhile; issue again if you want another.")
     per_page = form.get("per_page", "")
     wanted = issue.Wanted(
         formats=formats,

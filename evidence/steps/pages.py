@@ -5,6 +5,7 @@ Hides the reader that turns a PDF's page into a picture, and how a photo is foun
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -107,18 +108,21 @@ def changed_since(job: Job, pages: Pages) -> int:
 
 
 def page(job: Job, pages: Pages, number: int) -> Path | None:
-    """Give a page as a picture, None when there is no such page.
+    """Give a page as a picture, None when there is no such page, or the draft is another by now.
 
     Raises
     ------
     DiskFull, CannotWrite
         The picture cannot be kept.
     """
-    pdf = job.issued / "draft" / PDF
-    if not 1 <= number <= pages.count or not pdf.is_file():
+    if not 1 <= number <= pages.count:
         return None
 
     def make() -> bytes:
+        pdf = (job.issued / "draft" / PDF).read_bytes()
+        # While pages are set anew, or once a command has drawn up another draft, they are not the note's.
+        if hashlib.sha256(pdf).hexdigest() != pages.digest:
+            raise FileNotFoundError
         with _PDFIUM:
             document = _pdfium().PdfDocument(pdf)
             try:
@@ -128,7 +132,10 @@ def page(job: Job, pages: Pages, number: int) -> Path | None:
                 document.close()
         return pictures.upright_jpeg(rgb, 85)
 
-    return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make)
+    try:
+        return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make)
+    except FileNotFoundError:
+        return None
 
 
 def _spots(pdf: Path, contents: Contents) -> tuple[tuple[Spot, ...], ...]:
