@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
@@ -33,6 +33,9 @@ _CJK = "noto_cjk_sans_jp_regular"
 """An optional package holding one font (Noto Sans CJK, SIL Open Font License)."""
 
 _HEADER_LETTERS = 150
+"""So much of an address, a signature or a room's name stands where there is room for a line or two."""
+_LEAST_LETTERS = 40
+"""No value of a caption is cut shorter; so many fit in any layout."""
 _SHORT_LETTERS = 900
 """A table row up to this long is never parted between two pages."""
 
@@ -64,10 +67,35 @@ def set_pages(contents: Contents) -> bytes:
     if contents.issued_at.tzinfo is None:
         raise ValueError("the moment of issue needs its zone")
     parts = sections(contents.rooms, contents.findings, contents.photos)
-    setter = _Setter(_job(contents, parts))
-    heights = _heights(setter.measure(), contents)
+    setter, heights = _measured(contents, parts)
     planned = pages.compose(parts, contents.layout, heights)
     return setter.set(_plan(planned, contents), contents.issued_at)
+
+
+def _measured(contents: Contents, parts: tuple[Section, ...]) -> tuple[_Setter, pages.TextHeights]:
+    """Measure all texts, with captions cut that no page could hold under their pictures.
+
+    By measuring, for how much fits depends on letters, columns and paper.
+    """
+    columns, most = pages.tallest_caption(contents.layout)
+    letters: dict[int, int] = {}
+    while True:
+        setter = _Setter(_job(contents, parts, letters))
+        heights = _heights(setter.measure(), contents)
+        again = dict(letters)
+        for photo in contents.photos:
+            high = heights.captions[photo.number, columns]
+            now = letters.get(photo.number) or max(map(len, _values(captions.caption(photo, contents))))
+            if high > most and now > _LEAST_LETTERS:
+                again[photo.number] = max(_LEAST_LETTERS, int(0.9 * now * most / high))
+        if again == letters:
+            return setter, heights
+        letters = again
+
+
+def _values(words: captions.Caption) -> tuple[str, ...]:
+    """Give the parts of a caption that hold what was typed."""
+    return words.room, words.shown, *words.facts
 
 
 class _Setter:
@@ -177,8 +205,11 @@ def _short(*texts: str) -> bool:
     return max(map(len, texts)) <= _SHORT_LETTERS
 
 
-def _job(contents: Contents, parts: tuple[Section, ...]) -> Json:
-    """Everything the template needs but the plan of the pages."""
+def _job(contents: Contents, parts: tuple[Section, ...], letters: Mapping[int, int]) -> Json:
+    """Everything the template needs but the plan of the pages.
+
+    ``letters`` says of the photos whose captions are too long how much of each value stands there.
+    """
     address = wording.address(contents)
     head, tail = _stub()
     width, height = pages.PAPER_MM[contents.layout.paper]
@@ -210,15 +241,20 @@ def _job(contents: Contents, parts: tuple[Section, ...]) -> Json:
             _finding(finding, row)
             for finding, row in zip(contents.findings, wording.schedule(contents), strict=True)
         ],
-        "sections": [_say(section.room) for section in parts],
-        "photos": [_photo(photo, contents) for photo in contents.photos],
+        "sections": [_say(cut(section.room, _HEADER_LETTERS)) for section in parts],
+        "photos": [_photo(photo, contents, letters.get(photo.number)) for photo in contents.photos],
+        "long": [
+            {"number": photo.number, "words": _say(captions.caption(photo, contents).told)}
+            for photo in contents.photos
+            if photo.number in letters
+        ],
         "table": [
             {
                 "number": row.number,
                 "frame": row.frame,
                 "file": _say(row.file),
                 "time": _say(row.time),
-                "room": _say(row.room),
+                "room": _say(cut(row.room, _HEADER_LETTERS)),
                 "light": _say(row.light),
                 "hash": row.digest,
             }
@@ -262,14 +298,15 @@ def _finding(finding: Finding, row: wording.ScheduleRow) -> Json:
     }
 
 
-def _photo(photo: Photo, contents: Contents) -> Json:
+def _photo(photo: Photo, contents: Contents, letters: int | None) -> Json:
     words = captions.caption(photo, contents)
+    room, shown, *facts = (v if letters is None else cut(v, letters) for v in _values(words))
     return {
         "number": photo.number,
         "findings": [number for number, _ in words.findings],
-        "room": _say(words.room),
-        "shown": _say(words.shown),
-        "facts": [_say(fact) for fact in words.facts],
+        "room": _say(room),
+        "shown": _say(shown),
+        "facts": [_say(fact) for fact in facts],
         "alternative": captions.alternative(photo, contents),
     }
 
@@ -308,7 +345,7 @@ def _plan(planned: tuple[pages.Page, ...], contents: Contents) -> list[list[Json
             {
                 "gap": part.gap,
                 "title": part.title or None,
-                "room": _say(part.room) if part.room else None,
+                "room": _say(cut(part.room, _HEADER_LETTERS)) if part.room else None,
                 "finding": None if part.finding is None else finding_at[part.finding],
                 "columns": part.columns,
                 "cells": [
