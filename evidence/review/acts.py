@@ -341,7 +341,7 @@ def _unmark(desk: Desk, form: Form) -> str:
 
 def _pages(desk: Desk, _: Form) -> str:
     made = pages.set_pages(desk, progress=Silent())
-    return f"{made.count} pages are set."
+    return f"{made.count} pages are set. {made.said}".strip()
 
 
 def _issue(desk: Desk, form: Form) -> str:
@@ -357,7 +357,7 @@ def _issue(desk: Desk, form: Form) -> str:
     )
     made = issue.issue(desk, wanted, progress=Silent())
     where = f"{made.folder.parent.name}/{made.folder.name}"
-    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {where}."
+    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {where}. {made.said}".strip()
 
 
 _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {

@@ -64,12 +64,15 @@ class Pages:
         How many.
     spots
         The photos of each page, in order.
+    said
+        As for an issue.
     """
 
     line: int
     digest: Digest
     count: int
     spots: tuple[tuple[Spot, ...], ...]
+    said: str = ""
 
 
 def set_pages(desk: Desk, *, progress: Progress) -> Pages:
@@ -87,7 +90,7 @@ def set_pages(desk: Desk, *, progress: Progress) -> Pages:
     made = issue.issue(desk, issue.Wanted(draft=True), progress=progress)
     contents = from_json((made.folder / issue.CONTENTS).read_bytes(), Contents)
     spots = _spots(made.folder / PDF, contents)
-    pages = Pages(line, files.digest_of(made.folder / PDF), len(spots), spots)
+    pages = Pages(line, files.digest_of(made.folder / PDF), len(spots), spots, made.said)
     folder = desk.job.copies / _FOLDER
     files.make_folders(folder)
     files.write_whole(folder / NOTE, to_json(pages).encode())

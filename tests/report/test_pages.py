@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import re
 import subprocess
 from dataclasses import replace
@@ -10,10 +11,11 @@ from pathlib import Path
 import pikepdf
 import pytest
 
-from evidence.report import pages, pdf
+from evidence.report import pages, pdf, typesetting
 from evidence.report.contents import Contents, Layout, Paper, PrintSize, sections
 from tests.report.made_up import house, printer
 
+CJK = importlib.util.find_spec("noto_cjk_sans_jp_regular") is not None
 LONG = "Gutterdownspoutsplashblockandgradewithoutaspace" * 4
 
 
@@ -201,3 +203,32 @@ def test_the_contents_have_the_page_of_a_room_named_from_right_to_left_at_their_
     numbers = [float(right) for _, top, right, word in words if abs(float(top) - line) < 4 and word.isdigit()]
     edge = (pages.PAPER_MM[contents.layout.paper][0] - pages.MARGIN_MM["right"]) * 72 / 25.4
     assert max(numbers) == pytest.approx(edge, abs=2)
+
+
+@pytest.mark.skipif(CJK, reason="the further font is installed: these letters are set")
+def test_letters_that_the_pdf_spells_out_are_said_once_with_what_to_install() -> None:
+    contents = house(3)
+    finding = replace(contents.findings[0], seen="\u6c34\u6f0f\u308c", room="\u53f0\u6240")
+    contents = replace(contents, findings=(finding, *contents.findings[1:]), rooms=("Bath", "\u53f0\u6240"))
+
+    assert typesetting.spelled_out(contents) == (
+        "The PDF prints code points such as [U+308C] in room “\u53f0\u6240”, finding 1; install Chinese, "
+        "Japanese and Korean letters with: pip install 'evidence-appendix[cjk]'."
+    )
+    thai = replace(house(1), client="\u0e01")
+    assert typesetting.spelled_out(thai) == (
+        "The PDF prints code points such as [U+0E01] in what is said of the job; no font at hand has these "
+        "letters."
+    )
+    assert typesetting.spelled_out(replace(house(1), weather="bright \U0001f600")) == ""
+    assert typesetting.spelled_out(house(1)) == ""
+
+
+def test_long_lists_of_what_is_spelled_out_are_cut() -> None:
+    contents = house(9)
+    photos = tuple(replace(p, room=f"\u0e01 {p.number} " + "\u0e01" * 90) for p in contents.photos)
+
+    told = typesetting.spelled_out(replace(contents, photos=photos, findings=(), rooms=()))
+
+    assert " and 5 more; " in told
+    assert len(told) < 400
