@@ -339,8 +339,13 @@ def _unmark(desk: Desk, form: Form) -> str:
     return f"Taken off picture {frame}."
 
 
-def _pages(desk: Desk, _: Form) -> str:
-    made = pages.set_pages(desk, progress=Silent())
+def _per_page(form: Form) -> int | None:
+    word = form.get("per_page", "")
+    return _number(word, "page") if word else None
+
+
+def _pages(desk: Desk, form: Form) -> str:
+    made = pages.set_pages(desk, progress=Silent(), per_page=_per_page(form))
     return f"{made.count} pages are set. {made.said}".strip()
 
 
@@ -349,10 +354,9 @@ def _issue(desk: Desk, form: Form) -> str:
     line, editions = form.get("line", ""), desk.job.editions()
     if line and any(one.what == "issue" for one in desk.job.lines[_number(line, "line") :]):
         raise WrongUsage(f"Edition {editions[-1]} was issued meanwhile; issue again if you want another.")
-    per_page = form.get("per_page", "")
     wanted = issue.Wanted(
         formats=formats,
-        per_page=_number(per_page, "page") if per_page else None,
+        per_page=_per_page(form),
         unlooked_reason=form.get("reason", "").strip(),
     )
     made = issue.issue(desk, wanted, progress=Silent())

@@ -66,6 +66,8 @@ class Pages:
         The photos of each page, in order.
     said
         As for an issue.
+    per_page
+        Photos a page; 0 where an earlier version set them.
     """
 
     line: int
@@ -73,10 +75,16 @@ class Pages:
     count: int
     spots: tuple[tuple[Spot, ...], ...]
     said: str = ""
+    per_page: int = 0
 
 
-def set_pages(desk: Desk, *, progress: Progress) -> Pages:
+def set_pages(desk: Desk, *, progress: Progress, per_page: int | None = None) -> Pages:
     """Set the next edition's pages as a draft and find the photos on them.
+
+    Parameters
+    ----------
+    per_page
+        Other than job.toml says, or None.
 
     Raises
     ------
@@ -87,10 +95,12 @@ def set_pages(desk: Desk, *, progress: Progress) -> Pages:
     """
     _pdfium()
     line = len(desk.job.lines)
-    made = issue.issue(desk, issue.Wanted(draft=True), progress=progress)
+    made = issue.issue(desk, issue.Wanted(draft=True, per_page=per_page), progress=progress)
     contents = from_json((made.folder / issue.CONTENTS).read_bytes(), Contents)
     spots = _spots(made.folder / PDF, contents)
-    pages = Pages(line, files.digest_of(made.folder / PDF), len(spots), spots, made.said)
+    pages = Pages(
+        line, files.digest_of(made.folder / PDF), len(spots), spots, made.said, contents.layout.per_page
+    )
     folder = desk.job.copies / _FOLDER
     files.make_folders(folder)
     files.write_whole(folder / NOTE, to_json(pages).encode())

@@ -70,6 +70,19 @@ def test_letters_without_a_font_are_said_when_pages_are_set_and_when_an_edition_
     assert all("The PDF prints code points such as [U+0E04] in room “" in said for said in told)
 
 
+def test_pages_are_set_with_as_many_photos_as_were_chosen_for_the_edition(page: Asker) -> None:
+    """They were set as job.toml says, whatever was chosen; what was looked at was not what was issued."""
+    pytest.importorskip("pypdfium2", reason="pypdfium2 is not installed")
+    page.act("overall", frames="1,2,3,4", on="yes")
+    two, six = (int(str(page.act("pages", per_page=n)["said"]).split()[0]) for n in (2, 6))
+
+    html = page.get("/proof").text
+
+    assert six < two
+    assert f"{six} pages with 6 photos a page, as things stand" in html
+    assert "<option selected>6</option>" in html
+
+
 def test_visits_are_joined_and_split_by_their_pictures(page: Asker) -> None:
     page.act("begins", frame=5, on="no")
     page.act("begins", frame=3, on="yes")

@@ -22,8 +22,10 @@ document.addEventListener("click", (event) => {
   const { act: name, ...rest } = button.dataset;
   if (name === "undo" || name === "redo") takeBack(name);
   else if (name) {
-    const { slow, ...fields } = rest;
+    const { slow, along, ...fields } = rest;
     if (slow) say(slow);
+    const field = along && document.getElementById(along);
+    if (field) fields[field.name] = field.value;
     act(name, fields);
   } else if (button.dataset.look) {
     const frames = button.dataset.look.split(",").map(Number);

@@ -91,7 +91,7 @@ function show() {
   refill(
     round,
     made("h2", { id: "round-title" }, "What do these show?"),
-    made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, `${held.from + 1} to ${held.to + 1} of ${line.length} views of the day`].join(" · ")),
+    made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, placed()].join(" · ")),
     made("ol", { class: "things" }, ...frames().map(cell)),
     ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words))),
     made(
@@ -120,6 +120,12 @@ function show() {
       button("round-close", "back", () => round.close(), "Esc"),
     ),
   );
+}
+
+/** Where in the day these views are. */
+function placed() {
+  const [from, to] = [held.from + 1, held.to + 1];
+  return `${from === to ? `view ${from}` : `views ${from} to ${to}`} of the day's ${line.length}`;
 }
 
 function cell(frame, place) {
