@@ -63,6 +63,12 @@ class UnknownRoom(WrongUsage):
     remedy = "List visits and rooms with: evidence rooms JOB"
 
 
+class UnknownSentence(WrongUsage):
+    """No sentence on the line of time carries that number."""
+
+    remedy = "List them with: evidence narration JOB"
+
+
 class EmptyFinding(WrongUsage):
     """A finding must say what was seen."""
 

@@ -65,7 +65,12 @@ class Caption:
     def text(self) -> str:
         """The whole caption on one line."""
         findings = (words for _, words in self.findings)
-        return SEPARATOR.join((self.photo, *findings, self.room, self.shown, *self.facts))
+        return SEPARATOR.join((self.photo, *findings, self.told))
+
+    @property
+    def told(self) -> str:
+        """What it tells of the photo, on one line."""
+        return SEPARATOR.join((self.room, self.shown, *self.facts))
 
 
 def day(when: date, language: str) -> str:

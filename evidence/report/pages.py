@@ -180,6 +180,18 @@ def longest_mm(layout: Layout) -> float:
     return max(lying, standing)
 
 
+def tallest_caption(layout: Layout) -> tuple[int, float]:
+    """Say how high in mm a caption may be to stand under a picture at all.
+
+    Returns
+    -------
+    The columns of the narrowest caption that the layout has, and that height.
+    """
+    columns = {1: 1, 6: 3}.get(layout.per_page, 2)
+    page = Area.of(layout.paper).height - _SLACK_MM
+    return columns, page - _LEAST_MM[layout.per_page] - CAPTION_GAP_MM
+
+
 @dataclass(frozen=True, slots=True)
 class _Item:
     """A part whose pictures have no size yet.

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import importlib.util
 import json
-from collections.abc import Callable, Iterator
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final, TypeVar, cast
@@ -20,7 +22,7 @@ import typst
 
 from evidence.report import captions, cautions, jpeg, pages, wording
 from evidence.report.contents import Contents, Photo, Section, sections
-from evidence.report.plain import one_line, pieces, plain, spell_missing
+from evidence.report.plain import named, one_line, pieces, plain, spell_missing, spelled
 from evidence.words import Finding, cut
 
 STANDARDS: Final = ("a-2a", "ua-1")
@@ -32,7 +34,17 @@ STUB_MARK = b"stands for photo "
 _CJK = "noto_cjk_sans_jp_regular"
 """An optional package holding one font (Noto Sans CJK, SIL Open Font License)."""
 
+_IN_CJK = ("CJK ", "HIRAGANA ", "KATAKANA ", "HANGUL ")
+"""How the names of the letters begin that the package has."""
+
+_NAMED = 4
+_NAME_LETTERS = 40
+"""So many rooms, findings and photos are named in one sentence, and so much of a room's name."""
+
 _HEADER_LETTERS = 150
+"""So much of an address, a signature or a room's name stands where there is room for a line or two."""
+_LEAST_LETTERS = 40
+"""No value of a caption is cut shorter; so many fit in any layout."""
 _SHORT_LETTERS = 900
 """A table row up to this long is never parted between two pages."""
 
@@ -64,10 +76,35 @@ def set_pages(contents: Contents) -> bytes:
     if contents.issued_at.tzinfo is None:
         raise ValueError("the moment of issue needs its zone")
     parts = sections(contents.rooms, contents.findings, contents.photos)
-    setter = _Setter(_job(contents, parts))
-    heights = _heights(setter.measure(), contents)
+    setter, heights = _measured(contents, parts)
     planned = pages.compose(parts, contents.layout, heights)
     return setter.set(_plan(planned, contents), contents.issued_at)
+
+
+def _measured(contents: Contents, parts: tuple[Section, ...]) -> tuple[_Setter, pages.TextHeights]:
+    """Measure all texts, with captions cut that no page could hold under their pictures.
+
+    By measuring, for how much fits depends on letters, columns and paper.
+    """
+    columns, most = pages.tallest_caption(contents.layout)
+    letters: dict[int, int] = {}
+    while True:
+        setter = _Setter(_job(contents, parts, letters))
+        heights = _heights(setter.measure(), contents)
+        again = dict(letters)
+        for photo in contents.photos:
+            high = heights.captions[photo.number, columns]
+            now = letters.get(photo.number) or max(map(len, _values(captions.caption(photo, contents))))
+            if high > most and now > _LEAST_LETTERS:
+                again[photo.number] = max(_LEAST_LETTERS, int(0.9 * now * most / high))
+        if again == letters:
+            return setter, heights
+        letters = again
+
+
+def _values(words: captions.Caption) -> tuple[str, ...]:
+    """Give the parts of a caption that hold what was typed."""
+    return words.room, words.shown, *words.facts
 
 
 class _Setter:
@@ -75,8 +112,7 @@ class _Setter:
 
     def __init__(self, job: Json) -> None:
         self._template = (resources.files(__package__) / "templates" / "appendix.typ").read_bytes()
-        self._fonts = typst.Fonts(include_system_fonts=False)
-        self._missing = self._find_missing(job)
+        self._fonts, self._missing = _fonts_for(_rare(job))
         self._job = self._spelled(job)
 
     def measure(self) -> Json:
@@ -90,27 +126,7 @@ class _Setter:
 
     def set(self, planned: list[list[Json]], issued_at: datetime) -> bytes:
         inputs = {"job": json.dumps(self._job | {"measuring": False, "pages": self._spelled(planned)})}
-        return self._compile(self._template, inputs, issued_at)
-
-    def _compile(self, source: bytes, inputs: dict[str, str], when: datetime) -> bytes:
-        made = typst.Compiler(font_paths=self._fonts).compile(
-            source, format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS], timestamp=when
-        )
-        if not isinstance(made, bytes):
-            raise TypeError("typst gave several files for one document")
-        return made
-
-    def _find_missing(self, job: Json) -> frozenset[str]:
-        """Find the characters no font can show, after trying a further font if one is installed."""
-        rare = {c for text in _texts(job) for c in text if ord(c) > _COMMON and not c.isspace()}
-        if not rare or self._shows("".join(sorted(rare))):
-            return frozenset()
-        further = importlib.util.find_spec(_CJK)
-        if further is not None and further.origin is not None:
-            self._fonts = typst.Fonts(
-                include_system_fonts=False, font_paths=[str(Path(further.origin).parent)]
-            )
-        return frozenset(c for c in rare if not self._shows(c))
+        return _compile(self._fonts, self._template, inputs, issued_at)
 
     def _spelled(self, value: Value) -> Value:
         """Spell out what no font can show."""
@@ -119,14 +135,69 @@ class _Setter:
         spelled = _mapped(value, lambda text: spell_missing(text, lambda c: c not in self._missing))
         return cast(Value, spelled)  # the same shape, as _mapped says
 
-    def _shows(self, text: str) -> bool:
-        """Tell whether typst can set a text: under these standards it refuses what it cannot show."""
-        source = b"#set document(title: [t])\n#sys.inputs.text"
-        try:
-            self._compile(source, {"text": text}, datetime(2000, 1, 1, tzinfo=UTC))
-        except typst.TypstError:
-            return False
-        return True
+
+def _compile(fonts: typst.Fonts, source: bytes, inputs: dict[str, str], when: datetime) -> bytes:
+    made = typst.Compiler(font_paths=fonts).compile(
+        source, format="pdf", sys_inputs=inputs, pdf_standards=[*STANDARDS], timestamp=when
+    )
+    if not isinstance(made, bytes):
+        raise TypeError("typst gave several files for one document")
+    return made
+
+
+def _rare(value: object) -> frozenset[str]:
+    """Give the characters that not every font has."""
+    return frozenset(c for text in _texts(value) for c in text if ord(c) > _COMMON and not c.isspace())
+
+
+@lru_cache(maxsize=1)
+def _fonts_for(rare: frozenset[str]) -> tuple[typst.Fonts, frozenset[str]]:
+    """Find fonts and the characters that none of them can show; a further font is tried if installed."""
+    fonts = typst.Fonts(include_system_fonts=False)
+    if not rare or _shows(fonts, "".join(sorted(rare))):
+        return fonts, frozenset()
+    further = importlib.util.find_spec(_CJK)
+    if further is not None and further.origin is not None:
+        fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(Path(further.origin).parent)])
+    return fonts, frozenset(c for c in rare if not _shows(fonts, c))
+
+
+def _shows(fonts: typst.Fonts, text: str) -> bool:
+    """Tell whether typst can set a text: under these standards it refuses what it cannot show."""
+    source = b"#set document(title: [t])\n#sys.inputs.text"
+    try:
+        _compile(fonts, source, {"text": text}, datetime(2000, 1, 1, tzinfo=UTC))
+    except typst.TypstError:
+        return False
+    return True
+
+
+def spelled_out(contents: Contents) -> str:
+    """Say which words are printed as code points, and what to install; "" when a font has all letters.
+
+    Signs, told by their Unicode names, are read as well without a font.
+    """
+    parts = sections(contents.rooms, contents.findings, contents.photos)
+    _, missing = _fonts_for(_rare(_job(contents, parts, {})))
+    letters = frozenset(c for c in missing if named(c) == spelled(c))
+    if not letters:
+        return ""
+    where = {f"room “{cut(one_line(one.room), _NAME_LETTERS)}”": [one.room] for one in parts}
+    where |= {
+        f"finding {f.number}": [f.seen, f.why, f.do, f.who, f.place, f.limits] for f in contents.findings
+    }
+    where |= {f"photo {p.number}": [p.shown, p.direction, p.correction] for p in contents.photos}
+    found = [name for name, said in where.items() if not letters.isdisjoint(_rare(said))]
+    example = spelled(min(letters))
+    some = ", ".join(found[:_NAMED] or ["what is said of the job"])
+    more = f" and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
+    known = any(unicodedata.name(c, "").startswith(_IN_CJK) for c in letters)
+    do = (
+        "install Chinese, Japanese and Korean letters with: pip install 'evidence-appendix[cjk]'"
+        if known and importlib.util.find_spec(_CJK) is None
+        else "no font at hand has these letters"
+    )
+    return f"The PDF prints code points such as {example} in {some}{more}; {do}."
 
 
 def _texts(value: object) -> Iterator[str]:
@@ -177,8 +248,11 @@ def _short(*texts: str) -> bool:
     return max(map(len, texts)) <= _SHORT_LETTERS
 
 
-def _job(contents: Contents, parts: tuple[Section, ...]) -> Json:
-    """Everything the template needs but the plan of the pages."""
+def _job(contents: Contents, parts: tuple[Section, ...], letters: Mapping[int, int]) -> Json:
+    """Everything the template needs but the plan of the pages.
+
+    ``letters`` says of the photos whose captions are too long how much of each value stands there.
+    """
     address = wording.address(contents)
     head, tail = _stub()
     width, height = pages.PAPER_MM[contents.layout.paper]
@@ -210,15 +284,20 @@ def _job(contents: Contents, parts: tuple[Section, ...]) -> Json:
             _finding(finding, row)
             for finding, row in zip(contents.findings, wording.schedule(contents), strict=True)
         ],
-        "sections": [_say(section.room) for section in parts],
-        "photos": [_photo(photo, contents) for photo in contents.photos],
+        "sections": [_say(cut(section.room, _HEADER_LETTERS)) for section in parts],
+        "photos": [_photo(photo, contents, letters.get(photo.number)) for photo in contents.photos],
+        "long": [
+            {"number": photo.number, "words": _say(captions.caption(photo, contents).told)}
+            for photo in contents.photos
+            if photo.number in letters
+        ],
         "table": [
             {
                 "number": row.number,
                 "frame": row.frame,
                 "file": _say(row.file),
                 "time": _say(row.time),
-                "room": _say(row.room),
+                "room": _say(cut(row.room, _HEADER_LETTERS)),
                 "light": _say(row.light),
                 "hash": row.digest,
             }
@@ -262,14 +341,15 @@ def _finding(finding: Finding, row: wording.ScheduleRow) -> Json:
     }
 
 
-def _photo(photo: Photo, contents: Contents) -> Json:
+def _photo(photo: Photo, contents: Contents, letters: int | None) -> Json:
     words = captions.caption(photo, contents)
+    room, shown, *facts = (v if letters is None else cut(v, letters) for v in _values(words))
     return {
         "number": photo.number,
         "findings": [number for number, _ in words.findings],
-        "room": _say(words.room),
-        "shown": _say(words.shown),
-        "facts": [_say(fact) for fact in words.facts],
+        "room": _say(room),
+        "shown": _say(shown),
+        "facts": [_say(fact) for fact in facts],
         "alternative": captions.alternative(photo, contents),
     }
 
@@ -308,7 +388,7 @@ def _plan(planned: tuple[pages.Page, ...], contents: Contents) -> list[list[Json
             {
                 "gap": part.gap,
                 "title": part.title or None,
-                "room": _say(part.room) if part.room else None,
+                "room": _say(cut(part.room, _HEADER_LETTERS)) if part.room else None,
                 "finding": None if part.finding is None else finding_at[part.finding],
                 "columns": part.columns,
                 "cells": [

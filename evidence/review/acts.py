@@ -37,6 +37,13 @@ Form = dict[str, str]
 """What was posted, the last value of each name."""
 
 
+LONG: Final[Mapping[str, str]] = {
+    "pages": "The pages are being set",
+    "issue": "An edition is being issued",
+}
+"""Acts that may take a minute and more, and what is said of them meanwhile."""
+
+
 def do(desk: Desk, name: str, form: Form) -> tuple[str | None, int]:
     """Do one act; what it decides is taken back together.
 
@@ -332,22 +339,29 @@ def _unmark(desk: Desk, form: Form) -> str:
     return f"Taken off picture {frame}."
 
 
-def _pages(desk: Desk, _: Form) -> str:
-    made = pages.set_pages(desk, progress=Silent())
-    return f"{made.count} pages are set."
+def _per_page(form: Form) -> int | None:
+    word = form.get("per_page", "")
+    return _number(word, "page") if word else None
+
+
+def _pages(desk: Desk, form: Form) -> str:
+    made = pages.set_pages(desk, progress=Silent(), per_page=_per_page(form))
+    return f"{made.count} pages are set. {made.said}".strip()
 
 
 def _issue(desk: Desk, form: Form) -> str:
     formats = tuple(name for name in issue.FORMATS if name == "pdf" or _yes(form, name))
-    per_page = form.get("per_page", "")
+    line, editions = form.get("line", ""), desk.job.editions()
+    if line and any(one.what == "issue" for one in desk.job.lines[_number(line, "line") :]):
+        raise WrongUsage(f"Edition {editions[-1]} was issued meanwhile; issue again if you want another.")
     wanted = issue.Wanted(
         formats=formats,
-        per_page=_number(per_page, "page") if per_page else None,
+        per_page=_per_page(form),
         unlooked_reason=form.get("reason", "").strip(),
     )
     made = issue.issue(desk, wanted, progress=Silent())
     where = f"{made.folder.parent.name}/{made.folder.name}"
-    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {where}."
+    return f"Edition {made.edition} is issued: {', '.join(made.files)} in {where}. {made.said}".strip()
 
 
 _ACTS: Final[Mapping[str, Callable[[Desk, Form], str]]] = {

@@ -1,7 +1,8 @@
 """See how the job stands, and change it at a desk that is open no longer than one act.
 
 Hides when the record must be read anew: whoever else changes the job (another window, a command)
-changes its files, and is noticed there. Reading takes no lock, so commands and page alternate.
+changes its files, and is noticed there. Reading takes no lock of the job, so commands and page
+alternate; while an act of the page is under way, however long, the job is shown as it stood before.
 """
 
 from __future__ import annotations
@@ -58,11 +59,19 @@ class Seen:
 
 
 class Reading:
-    """One job as one running page sees it; may be asked from several threads."""
+    """One job as one running page sees it; may be asked from several threads.
+
+    Attributes
+    ----------
+    doing
+        What is under way and takes long, in words; "" for nothing.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._lock = threading.Lock()
+        self.doing = ""
+        self._writing = threading.Lock()
+        self._lock = threading.Lock()  # what was seen last; taken after the one above, never before it
         self._memory = Memory()
         self._stamp: tuple[object, ...] = ()
         self._seen: Seen | None = None
@@ -86,14 +95,21 @@ class Reading:
             The job cannot be read any more.
         """
         with self._lock:
+            if self._seen is not None and self._writing.locked():
+                return self._seen  # half an act is not shown
             stamp = self._now()
             if self._seen is None or stamp != self._stamp:
                 self._seen = _patient(self._read)
                 self._stamp = stamp
             return self._seen
 
-    def at_desk(self, act: Callable[[Desk], T]) -> tuple[T, Seen]:
-        """Do one thing to the job; when this returns, it is on the disk.
+    def at_desk(self, act: Callable[[Desk], T], doing: str = "") -> tuple[T, Seen]:
+        """Do one thing to the job; when this returns, it is on the disk. One after the other.
+
+        Parameters
+        ----------
+        doing
+            What it is, in words, where it takes long.
 
         Returns
         -------
@@ -106,11 +122,16 @@ class Reading:
         EvidenceError
             Whatever the act says.
         """
-        with self._lock, _patient(lambda: Desk.open(self.folder, memory=self._memory)) as desk:
-            given = act(desk)
-            self._seen = _seen(desk)
-            self._stamp = self._now()
-            return given, self._seen
+        with self._writing:
+            self.doing = doing
+            try:
+                with _patient(lambda: Desk.open(self.folder, memory=self._memory)) as desk:
+                    given, seen = act(desk), _seen(desk)
+                    with self._lock:
+                        self._seen, self._stamp = seen, self._now()
+                    return given, seen
+            finally:
+                self.doing = ""
 
     def ask(self, question: Callable[[Desk], T]) -> T:
         """Ask a step something that changes nothing."""

@@ -35,7 +35,7 @@ from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
 
 from evidence.errors import CannotServe, EvidenceError
-from evidence.review import acts, spoken, views
+from evidence.review import acts, remedies, spoken, views
 from evidence.review.guard import ENTER, Guard
 from evidence.review.reading import Reading, Seen
 from evidence.review.round import round_
@@ -203,7 +203,9 @@ class Review:
     def _answered(self, name: str, form: dict[str, str], accept: str) -> Response:
         """Do an act, and answer with what a page that says what it shows must show anew."""
         view, known = form.pop("view", ""), _known(form.pop("known", ""))
-        (said, saved), seen = self._reading.at_desk(lambda desk: acts.do(desk, name, form))
+        (said, saved), seen = self._reading.at_desk(
+            lambda desk: acts.do(desk, name, form), acts.LONG.get(name, "")
+        )
         if said is None:
             return Response("There is no such act.", 404, media_type="text/plain")
         if "application/json" not in accept:
@@ -215,16 +217,20 @@ class Review:
         return JSONResponse(told)
 
     async def _events(self, _: Request) -> Response:
-        """Tell an open page, as server-sent events (WHATWG HTML), which version the job has."""
+        """Tell an open page, as server-sent events (WHATWG HTML), which version the job has.
+
+        While something long is under way it is told what.
+        """
 
         async def told_of() -> AsyncIterator[str]:
             last = ""
             quiet = 0
             while not self.stopping.is_set():
                 try:
-                    version = (await run_in_threadpool(self._reading.seen)).version
+                    seen = await run_in_threadpool(self._reading.seen)
+                    version = f"busy {doing}" if (doing := self._reading.doing) else seen.version
                 except EvidenceError as problem:
-                    version = " ".join(f"stopped {problem}".split())
+                    version = " ".join(f"stopped {problem} {remedies.on_page(problem)}".split())
                 if version != last:
                     last = version
                     yield f"data: {version}\n\n"
@@ -317,7 +323,8 @@ def _stream(chunks: AsyncIterator[str]) -> Response:
 
 
 def _stopped(request: Request, problem: Exception) -> Response:
-    return _told(request, str(problem), getattr(problem, "remedy", ""))
+    assert isinstance(problem, EvidenceError)  # it is registered for these alone
+    return _told(request, str(problem), remedies.on_page(problem))
 
 
 def _told(request: Request, said: str, remedy: str) -> Response:

@@ -13,7 +13,7 @@ import cv2
 
 from evidence import clocks, files, run
 from evidence.bag import pending
-from evidence.errors import BadPicture, WrongUsage
+from evidence.errors import BadPicture, UnknownSentence, WrongUsage
 from evidence.pictures import frames
 from evidence.record import Entry
 from evidence.recordings import written
@@ -225,7 +225,7 @@ def _stretches(state: State, film: Recording, wanted: Wanted) -> list[Stretch]:
     for number in wanted.sentences:
         said = by_number.get(number)
         if said is None:
-            raise WrongUsage(f"There is no sentence {number}; list them with: evidence narration JOB.")
+            raise UnknownSentence(f"There is no sentence {number} in this job.")
         if film.starts is None:
             raise WrongUsage(f"Nothing tells when {film.name} began; say it with --starts.")
         if not 0 <= wanted.within_s < inf:

@@ -17,7 +17,7 @@ from evidence.bag import MAKING, MANIFEST, seal_folder
 from evidence.errors import BadSetting, DigestMismatch, NoAddress, NotIssuable, NotLookedAt
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
-from evidence.report import size, writers
+from evidence.report import size, typesetting, writers
 from evidence.report.contents import (
     Contents,
     FromFilm,
@@ -116,7 +116,8 @@ class Issued:
     photos, findings
         How many it holds.
     said
-        What was done to meet a mail limit or to finish an issue cut short, or why the clock is in doubt.
+        What was done to meet a mail limit or to finish an issue cut short, which letters the PDF prints as
+        code points, or why the clock is in doubt.
     unlooked
         Frames printed without having been looked at in full size.
     lacking
@@ -192,7 +193,8 @@ def issue(
     with files.writing(folder):
         making.rename(folder)
         files.sync_folder(folder.parent)
-    said = " ".join(filter(None, (said, desk.job.clock_doubt)))
+    spelled = typesetting.spelled_out(contents) if "pdf" in wanted.formats else ""
+    said = " ".join(filter(None, (said, spelled, desk.job.clock_doubt)))
     return Issued(
         contents.edition,
         folder,

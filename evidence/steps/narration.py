@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence import choice, narration, own
-from evidence.errors import BadTranscript, WrongUsage
+from evidence.errors import BadTranscript, UnknownSentence, WrongUsage
 from evidence.files import shown, writing
 from evidence.record import Entry
 from evidence.recordings import in_calendar, sentence_key, written
@@ -246,8 +246,10 @@ def accept(
 
     Raises
     ------
+    UnknownSentence
+        There is no such sentence.
     WrongUsage
-        There is no such sentence, or it was accepted already.
+        It was accepted already.
     UnknownFinding
         There is no such standard finding.
     UnknownPicture
@@ -261,7 +263,7 @@ def accept(
     state = desk.state()
     said = next((one for one in state.sentences if one.number == number), None)
     if said is None:
-        raise WrongUsage(f"There is no sentence {number}; list them with: evidence narration JOB.")
+        raise UnknownSentence(f"There is no sentence {number} in this job.")
     if said.finding is not None:
         raise WrongUsage(f"Sentence {number} is finding {said.finding} already.")
     words = "" if standard and standard_words else narration.without_marker(said.sentence.text)

@@ -5,6 +5,7 @@ Hides the reader that turns a PDF's page into a picture, and how a photo is foun
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -63,16 +64,27 @@ class Pages:
         How many.
     spots
         The photos of each page, in order.
+    said
+        As for an issue.
+    per_page
+        Photos a page; 0 where an earlier version set them.
     """
 
     line: int
     digest: Digest
     count: int
     spots: tuple[tuple[Spot, ...], ...]
+    said: str = ""
+    per_page: int = 0
 
 
-def set_pages(desk: Desk, *, progress: Progress) -> Pages:
+def set_pages(desk: Desk, *, progress: Progress, per_page: int | None = None) -> Pages:
     """Set the next edition's pages as a draft and find the photos on them.
+
+    Parameters
+    ----------
+    per_page
+        Other than job.toml says, or None.
 
     Raises
     ------
@@ -83,10 +95,12 @@ def set_pages(desk: Desk, *, progress: Progress) -> Pages:
     """
     _pdfium()
     line = len(desk.job.lines)
-    made = issue.issue(desk, issue.Wanted(draft=True), progress=progress)
+    made = issue.issue(desk, issue.Wanted(draft=True, per_page=per_page), progress=progress)
     contents = from_json((made.folder / issue.CONTENTS).read_bytes(), Contents)
     spots = _spots(made.folder / PDF, contents)
-    pages = Pages(line, files.digest_of(made.folder / PDF), len(spots), spots)
+    pages = Pages(
+        line, files.digest_of(made.folder / PDF), len(spots), spots, made.said, contents.layout.per_page
+    )
     folder = desk.job.copies / _FOLDER
     files.make_folders(folder)
     files.write_whole(folder / NOTE, to_json(pages).encode())
@@ -107,18 +121,21 @@ def changed_since(job: Job, pages: Pages) -> int:
 
 
 def page(job: Job, pages: Pages, number: int) -> Path | None:
-    """Give a page as a picture, None when there is no such page.
+    """Give a page as a picture, None when there is no such page, or the draft is another by now.
 
     Raises
     ------
     DiskFull, CannotWrite
         The picture cannot be kept.
     """
-    pdf = job.issued / "draft" / PDF
-    if not 1 <= number <= pages.count or not pdf.is_file():
+    if not 1 <= number <= pages.count:
         return None
 
     def make() -> bytes:
+        pdf = (job.issued / "draft" / PDF).read_bytes()
+        # While pages are set anew, or once a command has drawn up another draft, they are not the note's.
+        if hashlib.sha256(pdf).hexdigest() != pages.digest:
+            raise FileNotFoundError
         with _PDFIUM:
             document = _pdfium().PdfDocument(pdf)
             try:
@@ -128,7 +145,10 @@ def page(job: Job, pages: Pages, number: int) -> Path | None:
                 document.close()
         return pictures.upright_jpeg(rgb, 85)
 
-    return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make)
+    try:
+        return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make)
+    except FileNotFoundError:
+        return None
 
 
 def _spots(pdf: Path, contents: Contents) -> tuple[tuple[Spot, ...], ...]:

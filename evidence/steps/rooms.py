@@ -78,15 +78,17 @@ def move(desk: Desk, frame: int, to: int) -> None:
     ------
     UnknownPicture
         There is no such picture.
+    UnknownRoom
+        No visit begins with ``frame``.
     WrongUsage
-        No visit begins with ``frame``, or another visit begins between the two.
+        Another visit begins between the two.
     """
     state = desk.state()
     places = {picture.frame: place for place, picture in enumerate(state.pictures)}
     here, there = (places[picture_of(state, f).frame] for f in (frame, to))
     begins = {places[visit.frames[0]] for visit in state.visits}
     if here not in begins or not here:
-        raise WrongUsage(f"No visit begins with picture {frame}; “evidence rooms” lists where they begin.")
+        raise UnknownRoom(f"No visit begins with picture {frame}.")
     low, high = sorted((here, there))
     if any(low <= place <= high for place in begins - {here}):
         raise WrongUsage(

@@ -58,6 +58,31 @@ def test_pages_are_not_set_without_an_original_and_it_is_named(page: Asker) -> N
     assert name in str(answer.told["problem"])
 
 
+def test_letters_without_a_font_are_said_when_pages_are_set_and_when_an_edition_is_issued(
+    page: Asker,
+) -> None:
+    pytest.importorskip("pypdfium2", reason="pypdfium2 is not installed")
+    page.act("overall", frames="1", on="yes")
+    page.act("room", frame=1, name="\u0e04\u0e23\u0e31\u0e27")  # Thai: no font of ours has it
+
+    told = [str(page.act("pages")["said"]), str(page.act("issue", reason="The client waits.")["said"])]
+
+    assert all("The PDF prints code points such as [U+0E04] in room “" in said for said in told)
+
+
+def test_pages_are_set_with_as_many_photos_as_were_chosen_for_the_edition(page: Asker) -> None:
+    """They were set as job.toml says, whatever was chosen; what was looked at was not what was issued."""
+    pytest.importorskip("pypdfium2", reason="pypdfium2 is not installed")
+    page.act("overall", frames="1,2,3,4", on="yes")
+    two, six = (int(str(page.act("pages", per_page=n)["said"]).split()[0]) for n in (2, 6))
+
+    html = page.get("/proof").text
+
+    assert six < two
+    assert f"{six} pages with 6 photos a page, as things stand" in html
+    assert "<option selected>6</option>" in html
+
+
 def test_visits_are_joined_and_split_by_their_pictures(page: Asker) -> None:
     page.act("begins", frame=5, on="no")
     page.act("begins", frame=3, on="yes")

@@ -195,9 +195,12 @@ def test_from_card_to_edition_by_pointer_alone(serving: Serving, page: Page) -> 
     saved(page, "Taken off")
     page.locator("#v-close").click()
     view(page, "Proof")
+    page.locator("#per-page").select_option("4")
     page.locator("#set-pages").click()
     page.wait_for_selector(".sheet img", timeout=60_000)
     saved(page, "pages are set.")
+    assert page.locator("#per-page").input_value() == "4"
+    assert "with 4 photos a page" in page.locator(".proof-head").inner_text()
     assert "Saved" not in page.locator("#said").inner_text()  # nothing was decided
     sheets = page.locator(".sheet").count()
     assert page.locator(".paper rect").count() == 2
@@ -218,6 +221,7 @@ def test_a_round_through_the_day_writes_what_is_shown_and_nothing_else(serving: 
     page.keyboard.press("g")
     page.wait_for_selector("#round[open] .thing")
     first = page.locator("#round .thing b").all_inner_texts()
+    assert "view 1 of the day's " in page.locator("#round").inner_text()
     page.keyboard.press("ArrowLeft")
     page.keyboard.press("4")
     page.keyboard.type("bth fan hose")

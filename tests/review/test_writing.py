@@ -100,7 +100,9 @@ def test_saving_one_part_leaves_what_another_wrote_in_the_others(serving: Servin
 
 def test_what_was_written_is_no_longer_said_to_be_lacking(finding: Page) -> None:
     lacks = finding.locator(".lacks")
-    assert "why it matters" in lacks.inner_text()
+    assert lacks.inner_text() == (
+        "Lacking: a picture; why it matters; what to do; who should do it; its room"
+    )
     finding.locator("#f1-why").fill("Somebody may fall.")
     finding.keyboard.press("Tab")
     saved(finding, "Finding 1 is changed")

@@ -44,7 +44,7 @@ view.addEventListener("submit", (event) => {
     // Ticked again, so that what remains is shown anew.
     if (frames.length) act("overall", { frames: frames.join(","), on: "yes" }, () => form.reset());
   } else if ("issue" in form.dataset) {
-    const fields = Object.fromEntries(new FormData(form));
+    const fields = { ...Object.fromEntries(new FormData(form)), line: document.getElementById("undo").dataset.line };
     form.querySelector("#issue").disabled = true;
     say("Issuing the edition; with many pictures this takes a minute or more.");
     // Its reason is this edition's alone, and what is still being written would keep the form as it was.

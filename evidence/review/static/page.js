@@ -1,5 +1,6 @@
 // Joins the parts of the page; what is common to all views.
 
+import "./clicks.js";
 import { nameVisits, nextNameless, writeFinding } from "./chooser.js";
 import { composing, goesOn } from "./choosing.js";
 import { open } from "./dialogs.js";
@@ -20,10 +21,11 @@ document.addEventListener("click", (event) => {
   if (!button) return;
   const { act: name, ...rest } = button.dataset;
   if (name === "undo" || name === "redo") takeBack(name);
-  else if (name && event.detail > 1) return; // a double click decides once
   else if (name) {
-    const { slow, ...fields } = rest;
+    const { slow, along, ...fields } = rest;
     if (slow) say(slow);
+    const field = along && document.getElementById(along);
+    if (field) fields[field.name] = field.value;
     act(name, fields);
   } else if (button.dataset.look) {
     const frames = button.dataset.look.split(",").map(Number);

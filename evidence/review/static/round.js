@@ -91,7 +91,7 @@ function show() {
   refill(
     round,
     made("h2", { id: "round-title" }, "What do these show?"),
-    made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, `${held.from + 1} to ${held.to + 1} of ${line.length} views of the day`].join(" · ")),
+    made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, placed()].join(" · ")),
     made("ol", { class: "things" }, ...frames().map(cell)),
     ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words))),
     made(
@@ -114,11 +114,18 @@ function show() {
       "p",
       { class: "row" },
       button("round-own", "in your own words", () => write(null, field.input.value), "Ctrl Enter"),
-      button("round-next", "nothing to report, go on", () => go(following(line, held)), spoken ? "Page Down" : "Enter"),
+      // A double click passes by one thing: there is nothing to report of what was looked at.
+      button("round-next", "nothing to report, go on", (event) => event.detail > 1 || go(following(line, held)), spoken ? "Page Down" : "Enter"),
       button("round-before", "before", () => go(preceding(line, held)), "Page Up", preceding(line, held) < 0),
       button("round-close", "back", () => round.close(), "Esc"),
     ),
   );
+}
+
+/** Where in the day these views are. */
+function placed() {
+  const [from, to] = [held.from + 1, held.to + 1];
+  return `${from === to ? `view ${from}` : `views ${from} to ${to}`} of the day's ${line.length}`;
 }
 
 function cell(frame, place) {

@@ -14,6 +14,8 @@ let syncing = null;
 let latest = version;
 let unanswered = false;
 let deciding = 0;
+let acts = 0;
+let waiting = "";
 
 /** Call something after parts of the view were shown anew. */
 export function whenChanged(call) {
@@ -60,7 +62,13 @@ function next(call) {
  */
 export function act(name, fields = {}, kept = () => {}) {
   deciding += 1;
+  acts += 1;
   return next(() => post(name, typeof fields === "function" ? fields() : fields, kept)).finally(() => (deciding -= 1));
+}
+
+/** How many decisions were begun in this window, answered or not. */
+export function begun() {
+  return acts;
 }
 
 /** Whether decisions are on their way that nobody has answered yet. */
@@ -153,7 +161,8 @@ async function fetchChanged() {
   try {
     const answer = await fetch(`/parts/${view.dataset.view}`, { method: "POST", body: shown() });
     if (!answer.ok) {
-      warn((await worded(answer)).problem);
+      const { problem, remedy } = await worded(answer);
+      warn(`${problem} ${remedy ?? ""}`);
       return;
     }
     told = await answer.json();
@@ -241,12 +250,23 @@ function fragment(html) {
 /** Give what the server made as elements. */
 export { fragment };
 
+/** Say what is under way and keeps decisions waiting; "" when it is done, unless its own answer was said. */
+function wait(doing) {
+  if (said.textContent === waiting) say("");
+  waiting = doing && `${doing}; looking goes on, and what is decided meanwhile is saved when that is done.`;
+  if (waiting) say(waiting);
+}
+
 /** Listen for changes made elsewhere. */
 export function listen() {
   const events = new EventSource("/events");
   events.onmessage = ({ data }) => {
     if (data.startsWith("stopped ")) warn(data.slice(8));
-    else if (data !== version) sync(data);
+    else if (data.startsWith("busy ")) wait(data.slice(5));
+    else {
+      wait("");
+      if (data !== version) sync(data);
+    }
   };
   events.onerror = () => trouble.hidden && lost();
   // What was refused stays said until something else is done.

@@ -69,7 +69,7 @@ def proof(seen: Seen, made: Pages | None, changed: int) -> list[Part]:
         waiting=waiting,
         gaps=len(seen.gaps),
         editions=editions,
-        per_page=seen.job.details.per_page,
+        per_page=(made.per_page if made else 0) or seen.job.details.per_page,
     )
     parts = [Part("proof-head", "proof_head.html", above)]
     known = {p.frame: p for p in state.pictures}

@@ -89,12 +89,12 @@ def _proposed(proposal: Proposal | None) -> Iterator[tuple[int, str, str]]:
 def _lacks(gaps: Sequence[Gap], finding: Finding) -> Iterator[str]:
     number = str(finding.number)
     said = {
-        GapKind.NO_PICTURE: "no picture yet",
-        GapKind.UNUSABLE: "no usable picture",
-        GapKind.NO_CLOSE: "no close view",
-        GapKind.NO_WHERE: "no view that shows where it is",
+        GapKind.NO_PICTURE: "a picture",
+        GapKind.UNUSABLE: "a usable picture",
+        GapKind.NO_CLOSE: "a close view",
+        GapKind.NO_WHERE: "a view that shows where it is",
     }
     for gap in gaps:
         if gap.about == number and gap.kind in said:
             yield said[gap.kind]
-    yield from (f"not said: {part}" for part in missing_parts(finding))
+    yield from missing_parts(finding)
