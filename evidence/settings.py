@@ -103,29 +103,33 @@ class Setting:
     check: Callable[[object], object] = field(repr=False)
 
 
-def _text(value: object) -> str:
+def _as_typed(value: object) -> str:
     if not isinstance(value, str):
         raise ValueError("must be text in quotes")
-    return " ".join(value.split())
+    if any("\ud800" <= c <= "\udfff" for c in value):
+        # Bytes of the command line that are no UTF-8 arrive so (PEP 383); no TOML file can hold them,
+        # and a job whose job.toml cannot be read cannot be opened.
+        raise ValueError("holds letters that are not UTF-8; type it anew")
+    return value
+
+
+def _text(value: object) -> str:
+    return " ".join(_as_typed(value).split())
 
 
 def _notes(value: object) -> str:
-    if not isinstance(value, str):
-        raise ValueError("must be text in quotes")
-    return value.strip()
-
-
-def _texts(value: object) -> tuple[str, ...]:
-    if not isinstance(value, (list, tuple)) or not all(isinstance(one, str) for one in value):
-        raise ValueError("must be a list of texts in quotes")
-    return tuple(" ".join(one.split()) for one in value if one.strip())
+    return _as_typed(value).strip()
 
 
 def _verbatim(value: object) -> tuple[str, ...]:
     """Take texts as they are, blanks and line breaks too: a regulator's wording is not ours to tidy."""
     if not isinstance(value, (list, tuple)) or not all(isinstance(one, str) for one in value):
         raise ValueError("must be a list of texts in quotes")
-    return tuple(one for one in value if one.strip())
+    return tuple(one for one in map(_as_typed, value) if one.strip())
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    return tuple(map(_text, _verbatim(value)))
 
 
 def _day(value: object) -> date | None:

@@ -52,6 +52,15 @@ def test_any_text_survives(address: str, notes: str) -> None:
     assert parse(written(job))[1] == job
 
 
+@pytest.mark.parametrize("name", ["client", "notes", "required_text", "required_shots"])
+def test_what_no_file_can_hold_is_refused_before_it_is_written(name: str) -> None:
+    """A byte of the command line that is no UTF-8 arrives as a lone surrogate (PEP 383)."""
+    value = "a\udcffb"
+
+    with pytest.raises(BadSetting, match=f"“{name}” holds letters that are not UTF-8"):
+        details({name: [value] if name.startswith("required") else value})
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [
