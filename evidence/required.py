@@ -44,7 +44,17 @@ class Required:
 
 @dataclass(frozen=True, slots=True)
 class RequiredList:
-    """A list with what it is for and where it comes from."""
+    """The pictures that one kind of job must have.
+
+    Attributes
+    ----------
+    name
+        By which a job chooses it.
+    about, source
+        What it is for and where it comes from, in words; "" when not said.
+    pictures
+        At least one.
+    """
 
     name: str
     about: str
@@ -152,10 +162,11 @@ def _required(row: object, file: str, name: str) -> Required:
     words, count = row.get("words"), row.get("count", 1)
     source = row.get("source", "common practice")
     good = isinstance(words, list) and words and all(isinstance(w, str) and w.strip() for w in words)
-    if not isinstance(row.get("name"), str) or not good:
+    if not isinstance(row.get("name"), str) or not row["name"].strip() or not good:
         raise BadSetting(f"{file}, list “{name}”: a row needs a name and a list of words; one has not.")
     if not isinstance(count, int) or isinstance(count, bool) or not 1 <= count <= 50:
         raise BadSetting(f"{file}, list “{name}”, “{row['name']}”: count must be 1 to 50.")
     if source not in SOURCES:
         raise BadSetting(f"{file}, list “{name}”, “{row['name']}”: source is one of {', '.join(SOURCES)}.")
-    return Required(row["name"], tuple(words or ()), count, str(source))
+    # Blanks as in what is looked through: “crawl  space” would never be found.
+    return Required(row["name"], tuple(" ".join(w.split()) for w in words or ()), count, str(source))
