@@ -310,9 +310,65 @@ def test_a_delivered_file_that_is_a_zip_file_inside_is_a_delivered_file(folder: 
         archive.writestr("[Content_Types].xml", "<Types/>")
     assert kinds(verify(document)) == {FaultKind.EDITION}
 
-    seal_folder(edition)
+    with Job.open(folder) as job:
+        job.record("issue", "1", {"manifest": seal_folder(edition), "files": ["appendix.docx"]})
 
     assert verify(document).sound
+
+
+def test_a_delivered_file_is_not_vouched_for_by_a_list_that_another_hand_wrote(folder: Path) -> None:
+    document = folder / "issued" / "edition-1" / "appendix.pdf"
+    document.write_bytes(b"%PDF-1.7 another")
+    seal_folder(document.parent)
+
+    report = verify(document)
+
+    assert kinds(report) == {FaultKind.CHANGED}
+    assert "issued/edition-1/manifest-sha256.txt is not the list that was issued." in report.sentences
+
+
+def test_a_delivered_file_is_looked_for_where_an_editions_list_is_gone(folder: Path) -> None:
+    (folder / "issued" / "edition-1" / MANIFEST).unlink()
+
+    report = verify(folder / "issued" / "edition-2" / "appendix.pdf")
+
+    assert [fault.where for fault in report.faults] == [f"issued/edition-1/{MANIFEST}"]
+    assert "appendix.pdf is appendix.pdf of edition-2, byte for byte." in report.sentences
+
+
+def test_a_single_original_is_found_among_those_of_its_job(folder: Path, tmp_path: Path) -> None:
+    """As it is handed over for a finding, years later."""
+    handed = tmp_path / "picture.jpg"
+    shutil.copy(folder / SHOT, handed)
+
+    report = verify(handed, job=folder)
+
+    assert report.sound
+    place = SHOT.removeprefix("originals/data/")
+    assert f"picture.jpg is original {place}, byte for byte." in report.sentences
+
+    handed.chmod(0o644)
+    handed.write_bytes(handed.read_bytes() + b"\n")
+
+    assert kinds(verify(handed, job=folder)) == {FaultKind.EDITION}
+
+
+@pytest.mark.parametrize("name", ["appendix.pdf", "job.zip"])
+def test_a_single_file_that_cannot_be_read_is_a_fault_and_no_end(
+    name: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / name).write_bytes(b"x")
+
+    def closed(path: object, *_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("zipfile.ZipFile", closed)
+    monkeypatch.setattr("evidence.files.digest_of", closed)
+
+    report = verify(folder / name)
+
+    assert [fault.kind for fault in report.faults] == [FaultKind.UNREADABLE]
+    assert "Permission denied" in report.faults[0].sentence
 
 
 def test_a_folder_that_holds_a_copy_is_told_which_to_name(folder: Path) -> None:
