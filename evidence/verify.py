@@ -23,7 +23,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
 from evidence import bag, files, record
-from evidence.errors import EvidenceError, ExitCode, NotAJob, RecordBroken, WrongUsage
+from evidence.errors import EvidenceError, ExitCode, NothingToCheck, RecordBroken, WrongUsage
 from evidence.settings import JOB_FILE
 from evidence.words import Digest
 
@@ -75,8 +75,8 @@ class Report:
     Attributes
     ----------
     subject
-        What was checked: "job", "edition", "bag" or "delivered file"; unpacked from a zip file "zipped
-        job" and so on; "zip file" where it could not be unpacked.
+        What was checked: "job", "edition", "draft", "bag" or "delivered file"; unpacked from a zip
+        file "zipped job" and so on; "zip file" where it could not be unpacked.
     name
         Its name.
     originals, lines, editions
@@ -142,7 +142,7 @@ def verify(path: Path, *, job: Path | None = None) -> Report:
 
     Raises
     ------
-    NotAJob
+    NothingToCheck
         It is none of these.
     WrongUsage
         It is not there, or a single file has no job to be compared with.
@@ -162,7 +162,7 @@ def verify(path: Path, *, job: Path | None = None) -> Report:
         return _check_edition_alone(path)
     said = f"{files.shown(path.name)} is neither a job, an edition, nor a BagIt folder."
     within = [files.shown(one.name) for one in _candidates(path) if one != path and _is_subject(one)]
-    raise NotAJob(f"{said} It holds {within[0]}: name that." if within else said)
+    raise NothingToCheck(f"{said} It holds {within[0]}: name that." if within else said)
 
 
 def _check_job(folder: Path) -> Report:
@@ -230,7 +230,10 @@ def _check_edition_alone(folder: Path) -> Report:
     report = Report("edition", folder.name)
     report.editions = 1
     home = None
-    if folder.parent.name == bag.ISSUED and (job / JOB_FILE).is_file():
+    if folder.name == bag.DRAFT:
+        report.subject, report.editions = "draft", 0
+        report.remarks.append("This is a draft and no edition: the record does not vouch for it.")
+    elif folder.parent.name == bag.ISSUED and (job / JOB_FILE).is_file():
         listed = _list(report, job / bag.ORIGINALS / bag.MANIFEST, f"{bag.ORIGINALS}/")
         home = _Home(_payload(listed), _check_record(report, job / record.RECORD))
     else:
@@ -252,7 +255,9 @@ def _check_zip(path: Path) -> Report:
             return _unreadable("zip file", path, f"is damaged: {problem}")
         root = next((p for p in _candidates(folder) if _is_subject(p)), None)
         if root is None:
-            raise NotAJob(f"{files.shown(path.name)} holds neither a job, an edition, nor a BagIt folder.")
+            raise NothingToCheck(
+                f"{files.shown(path.name)} holds neither a job, an edition, nor a BagIt folder."
+            )
         report = verify(root)
         report.subject, report.name = f"zipped {report.subject}", path.name
         for entry in broken:
@@ -305,7 +310,7 @@ def _check_delivered(path: Path, job: Path | None) -> Report:
     if home is None:
         raise WrongUsage(f"To check {files.shown(path.name)} alone, name the job it comes from.")
     if not (home / JOB_FILE).is_file():
-        raise NotAJob(f"{files.shown(home.name)} is not a job.")
+        raise NothingToCheck(f"{files.shown(home.name)} is not a job.")
     try:
         digest = files.digest_of(path)
     except OSError as problem:

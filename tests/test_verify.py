@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from evidence.bag import MANIFEST, seal_folder
-from evidence.errors import DiskFull, NotAJob, WrongUsage
+from evidence.errors import DiskFull, NothingToCheck, WrongUsage
 from evidence.files import digest_of
 from evidence.job import Job
 from evidence.record import Json
@@ -272,7 +272,7 @@ def test_an_empty_zip_file_is_told(tmp_path: Path) -> None:
     with zipfile.ZipFile(tmp_path / "a.zip", "w"):
         pass
 
-    with pytest.raises(NotAJob):
+    with pytest.raises(NothingToCheck):
         verify(tmp_path / "a.zip")
 
 
@@ -371,9 +371,24 @@ def test_a_single_file_that_cannot_be_read_is_a_fault_and_no_end(
     assert "Permission denied" in report.faults[0].sentence
 
 
+def test_a_draft_is_checked_and_is_no_edition_that_the_record_lacks(folder: Path) -> None:
+    draft = folder / "issued" / "draft"
+    shutil.copytree(folder / "issued" / "edition-1", draft)
+
+    report = verify(draft)
+
+    assert report.sound
+    assert report.editions == 0
+    assert "This is a draft and no edition: the record does not vouch for it." in report.sentences
+
+    (draft / "appendix.pdf").write_bytes(b"%PDF another")
+
+    assert kinds(verify(draft)) == {FaultKind.CHANGED}
+
+
 def test_a_folder_that_holds_a_copy_is_told_which_to_name(folder: Path) -> None:
     """Such as the folder given as --second-copy."""
-    with pytest.raises(NotAJob, match="It holds job: name that"):
+    with pytest.raises(NothingToCheck, match="It holds job: name that"):
         verify(folder.parent)
 
 
@@ -385,9 +400,9 @@ def test_what_cannot_be_checked_is_told(folder: Path, tmp_path: Path) -> None:
         verify(tmp_path / "gone")
     with pytest.raises(WrongUsage, match="name the job"):
         verify(tmp_path / "x.pdf")
-    with pytest.raises(NotAJob, match="neither a job"):
+    with pytest.raises(NothingToCheck, match="neither a job"):
         verify(tmp_path / "none")
-    with pytest.raises(NotAJob):
+    with pytest.raises(NothingToCheck):
         verify(tmp_path / "x.pdf", job=tmp_path / "none")
 
 

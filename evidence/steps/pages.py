@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from evidence import files, pictures
+from evidence.bag import DRAFT
 from evidence.errors import LibraryMissing
 from evidence.packing import from_json, to_json
 from evidence.report.contents import Contents, sections
@@ -114,7 +115,7 @@ def page(job: Job, pages: Pages, number: int) -> Path | None:
     DiskFull, CannotWrite
         The picture cannot be kept.
     """
-    pdf = job.issued / "draft" / PDF
+    pdf = job.issued / DRAFT / PDF
     if not 1 <= number <= pages.count or not pdf.is_file():
         return None
 
