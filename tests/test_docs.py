@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import inspect
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
 import typer
 
-from evidence import cli, errors
+from evidence import bag, cli, errors, job, record, settings, store, verify
+from evidence.report import writers
+from evidence.steps import issue, pages, seal
 
 ROOT = Path(__file__).resolve().parents[1]
 COMMANDS = {
@@ -57,6 +60,48 @@ def test_every_exit_code_is_documented() -> None:
     text = (ROOT / "docs" / "commands.md").read_text("utf-8")
 
     assert [code for code in errors.ExitCode if f"| {int(code)} |" not in text] == []
+
+
+def test_the_floors_are_those_that_the_linter_checks() -> None:
+    text = (ROOT / "docs" / "architecture.md").read_text("utf-8")
+    table = text.partition("| floor | modules |")[2].partition("\n\n")[0]
+    told = [set(re.findall(r"`(\w+)/?`", row.split("|")[2])) for row in table.splitlines()[2:]]
+    with (ROOT / "pyproject.toml").open("rb") as file:
+        contracts = tomllib.load(file)["tool"]["importlinter"]["contracts"]
+
+    assert told == [set(layer.split(" : ")) for layer in contracts[0]["layers"]]
+
+
+def test_every_option_that_a_document_names_exists() -> None:
+    every = typer.main.get_command(cli.app)
+    commands = [every, *every.commands.values()]  # type: ignore[attr-defined]
+    known = {one for command in commands for p in command.params for one in (*p.opts, *p.secondary_opts)}
+
+    for page in ("README.md", "docs/commands.md", "docs/catalogue.md", "docs/review.md"):
+        text = (ROOT / page).read_text("utf-8")
+        typed = "\n".join(re.findall(r"`(?:evidence [^`]*|--[^`]*)`", text))
+        assert set(re.findall(r"--[a-z][\w-]*", typed)) - known - {"--help"} == set()
+
+
+def test_every_key_of_job_toml_is_documented() -> None:
+    told = section("start")
+    named = {one.name: (f"`{one.name}`", f"`--{one.name.replace('_', '-')}`") for one in settings.SETTINGS}
+
+    assert [name for name, ways in named.items() if not any(way in told for way in ways)] == []
+
+
+def test_every_file_of_a_job_is_documented() -> None:
+    text = (ROOT / "docs" / "architecture.md").read_text("utf-8")
+    folder = text.partition("## The job folder")[2].partition("\n## ")[0]
+    names = [
+        *(settings.JOB_FILE, job.HOW_TO_CHECK, job.STORE, job.LOCK, job.STORE + store.DAMAGED, record.RECORD),
+        *(bag.DECLARATION, bag.INFO, bag.MANIFEST, bag.TAG_MANIFEST, verify.CONTENTS, issue.MAIL, pages.NOTE),
+        *(seal.PUBLIC_KEY, seal.REQUEST, seal.REPLY),
+        *(writer.file_name for writer in writers.WRITERS),
+        *(f"{name}/" for name in (bag.ORIGINALS, bag.INCOMING, job.COPIES, f"{bag.ISSUED}/{bag.DRAFT}")),
+    ]
+
+    assert [name for name in names if f"`{name}`" not in folder] == []
 
 
 def test_every_link_between_documents_leads_somewhere() -> None:

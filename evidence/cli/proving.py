@@ -141,9 +141,9 @@ def search(
 @app.command()
 @told
 def verify(
-    place: Annotated[Path, typer.Argument(help="A job, an edition, a bag, a ZIP of one, or a PDF.")] = HERE,
+    place: Annotated[Path, typer.Argument(help="A job, an edition, a bag, a ZIP of one, or a file.")] = HERE,
     *,
-    job: Annotated[Path | None, typer.Option(help="The job a single PDF was issued from.")] = None,
+    job: Annotated[Path | None, typer.Option(help="The job a single file comes from.")] = None,
     as_json: AsJson = False,
 ) -> int | None:
     """Check every byte and the record's chain. Example: evidence verify JOB."""
