@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from evidence import files
 from evidence.errors import AlreadyThere, LibraryMissing, SealBroken, WrongUsage
+from evidence.settings import JOB_FILE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,6 +42,8 @@ def new_key(place: Path) -> None:
 
     Raises
     ------
+    WrongUsage
+        The file would lie in a job.
     AlreadyThere
         A file stands there; a key is never overwritten.
     LibraryMissing, CannotWrite
@@ -49,6 +52,12 @@ def new_key(place: Path) -> None:
     with _libraries():
         from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - optional
         from cryptography.hazmat.primitives.asymmetric import ed25519  # noqa: PLC0415 - optional
+    for folder in place.resolve().parents:
+        if (folder / JOB_FILE).is_file():  # whoever is handed the job would be handed the key with it
+            raise WrongUsage(
+                f"{files.shown(place.name)} would lie in the job {files.shown(folder.name)}; "
+                "keep the key outside any job."
+            )
     text = ed25519.Ed25519PrivateKey.generate().private_bytes(
         serialization.Encoding.PEM,
         serialization.PrivateFormat.PKCS8,

@@ -134,6 +134,16 @@ def test_a_key_that_cannot_sign_is_refused_with_what_is_wrong(key: Path, tmp_pat
         seal.sign(b"the manifest", tmp_path / "locked.pem")
 
 
+def test_a_key_is_not_made_in_a_job_that_is_handed_on(tmp_path: Path) -> None:
+    (tmp_path / "job" / "issued").mkdir(parents=True)
+    (tmp_path / "job" / "job.toml").touch()
+
+    with pytest.raises(WrongUsage, match=r"would lie in the job job; keep the key outside any job\.$"):
+        seal.new_key(tmp_path / "job" / "issued" / "inspector.pem")
+
+    assert not (tmp_path / "job" / "issued" / "inspector.pem").exists()
+
+
 def test_certificates_that_are_none_do_not_make_a_seal_broken() -> None:
     with pytest.raises(WrongUsage, match="holds no certificate in PEM"):
         seal.check_time(b"the manifest", b"a reply", b"no certificate")
