@@ -164,11 +164,12 @@ def _one_of(*choices: object) -> Callable[[object], object]:
 
 
 def _years(value: object) -> int | None:
-    if value is None:
+    if value in ("", None):
         return None
-    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 100:
+    number = int(value) if isinstance(value, str) and value.strip().isdecimal() else value
+    if not isinstance(number, int) or isinstance(number, bool) or not 0 <= number <= 100:
         raise ValueError("must be a whole number of years, 0 to 100")
-    return value
+    return number
 
 
 SETTINGS: Final = (
@@ -288,8 +289,8 @@ def written(job: Details) -> str:
     ]
     for setting in SETTINGS:
         value = getattr(job, setting.name)
-        lines += ["", f"# {setting.meaning}"]
-        lines.append(f"# {setting.name} =" if value is None else f"{setting.name} = {_toml(value)}")
+        # What is not known yet is an empty text too: a key behind a “#” would be filled in and not be read.
+        lines += ["", f"# {setting.meaning}", f"{setting.name} = {_toml('' if value is None else value)}"]
     return "\n".join(lines) + "\n"
 
 
