@@ -80,7 +80,8 @@ def read(data: bytes) -> Transcript:
     Raises
     ------
     BadTranscript
-        It is neither, or holds no cue with a time that can be read; says which.
+        It is neither, holds no cue with words and a time that can be read, or is longer than
+        :data:`LARGEST_BYTES`; says which.
 
     Notes
     -----

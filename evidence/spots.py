@@ -128,6 +128,10 @@ def overall(
     quality
         Scores by frame, the higher the better; what has none is never preferred.
 
+    Returns
+    -------
+    None when no picture of the visit is fit.
+
     Examples
     --------
     >>> overall([7, 8, 9], {8, 9}), overall([7, 8, 9], {7, 8, 9}, [(7, 8)], {7: -3.4, 8: -2.4})
