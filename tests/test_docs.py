@@ -104,6 +104,14 @@ def test_every_file_of_a_job_is_documented() -> None:
     assert [name for name in names if f"`{name}`" not in folder] == []
 
 
+def test_every_page_is_named_where_a_reader_begins() -> None:
+    begun = (ROOT / "README.md").read_text("utf-8")
+    methods = (ROOT / "docs" / "methods.md").read_text("utf-8")
+
+    assert [page.name for page in ROOT.glob("docs/*.md") if f"`docs/{page.name}`" not in begun] == []
+    assert [page.name for page in ROOT.glob("docs/methods/*.md") if f"/{page.name}`" not in methods] == []
+
+
 def test_every_link_between_documents_leads_somewhere() -> None:
     for page in [ROOT / "README.md", ROOT / "DEVELOPERS.md", *ROOT.glob("docs/**/*.md")]:
         text = page.read_text("utf-8")
