@@ -50,7 +50,8 @@ _LEAST = 0.6
 """Scores below this share too little to be offered."""
 
 _EDITS = ((4, 0), (6, 1), (9, 2), (99, 3))
-"""Up to a word's length, how many letters may be wrong (optimal string alignment)."""
+"""Up to a word's length, how many letters may be wrong (optimal string alignment); what is longer is no
+word."""
 
 
 def suggest(
@@ -184,7 +185,9 @@ class _Index:
     def _guess(self, word: str) -> tuple[str, ...]:
         """The word or two that an unknown one was probably meant to be."""
         if word not in self._meant:
-            allowed = next(edits for length, edits in _EDITS if len(word) <= length)
+            allowed = next((edits for length, edits in _EDITS if len(word) <= length), None)
+            if allowed is None:
+                return ()  # not even parted: there are as many ways as it has letters
             found = (
                 process.extractOne(word, self._vocabulary, scorer=OSA.distance, score_cutoff=allowed)
                 if allowed
