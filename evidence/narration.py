@@ -17,7 +17,7 @@ from typing import Final
 from evidence.errors import BadTranscript
 from evidence.words import Sentence
 
-VERSION: Final = 1
+VERSION: Final = 2
 
 LARGEST_BYTES: Final = 20_000_000
 """Our own bound: a day's speech is under one megabyte of text."""
@@ -269,7 +269,8 @@ def _pieces(cues: Sequence[Cue]) -> Iterator[_Piece]:
         again = _repeated(shown, lines) if cue.start_s <= shown_until + 0.05 else 0
         shown, shown_until = lines or shown, cue.end_s
         if again:
-            parts = [("", " ".join(lines[again:]))]
+            names = {who for who, _ in cue.voices}  # of several it cannot be told who said the rest
+            parts = [(names.pop() if len(names) == 1 else "", " ".join(lines[again:]))]
         else:
             parts = [(who, " ".join(words.split())) for who, words in cue.voices or (("", cue.text),)]
         letters = sum(len(words) for _, words in parts)
