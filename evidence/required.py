@@ -88,7 +88,7 @@ def parse(text: str, file: str) -> tuple[RequiredList, ...]:
     Raises
     ------
     BadSetting
-        It is not TOML, holds no list, or a row cannot be used; says which.
+        It is not TOML, holds no list or two of one name, or a row cannot be used; says which.
     """
     try:
         lists = tomllib.loads(text).get("list")
@@ -96,7 +96,11 @@ def parse(text: str, file: str) -> tuple[RequiredList, ...]:
         raise BadSetting(f"{file} cannot be read: {problem}.") from problem
     if not isinstance(lists, list) or not lists:
         raise BadSetting(f"{file} holds no list; each begins with [[list]].")
-    return tuple(_list(one, file) for one in lists)
+    read = tuple(_list(one, file) for one in lists)
+    names = [one.name.casefold() for one in read]
+    if twice := [name for name in names if names.count(name) > 1]:
+        raise BadSetting(f"{file}: two lists are called “{twice[0]}”; give one another name.")
+    return read
 
 
 def chosen(name: str, lists: Iterable[RequiredList]) -> RequiredList:
@@ -153,7 +157,7 @@ def _list(one: object, file: str) -> RequiredList:
     if not isinstance(rows, list) or not rows:
         raise BadSetting(f"{file}: the list “{one['name']}” has no picture = [ ... ].")
     pictures = tuple(_required(row, file, one["name"]) for row in rows)
-    return RequiredList(one["name"], str(one.get("about", "")), str(one.get("source", "")), pictures)
+    return RequiredList(one["name"].strip(), str(one.get("about", "")), str(one.get("source", "")), pictures)
 
 
 def _required(row: object, file: str, name: str) -> Required:

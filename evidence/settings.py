@@ -53,7 +53,7 @@ class Details:
     sentence_model
         Folder of a sentence-embedding model for matching what was said; "" matches by words.
     required_list
-        Name of a packaged list of required pictures, or of a file with the inspector's own.
+        Name of a packaged list of required pictures, or of a ".toml" file with the inspector's own.
     own_findings
         File of the inspector's own standard findings, from the job's folder on; "" for the usual one.
     notes
@@ -197,7 +197,7 @@ SETTINGS: Final = (
     Setting("required_shots", "Views that must be photographed; missing ones are gaps.", "none", _texts),
     Setting(
         "required_list",
-        "List of required pictures: house walk, four systems, flood elevation, building record; or a file.",
+        "Required pictures: house walk, four systems, flood elevation, building record; or a .toml file.",
         "none",
         _text,
     ),

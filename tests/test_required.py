@@ -80,6 +80,7 @@ def test_words_are_found_however_many_blanks_stand_in_them() -> None:
         ("[[list]]\nname='a'\npicture=[{name='b'}]", "needs a name and a list of words"),
         ("[[list]]\nname='a'\npicture=[{name=' ', words=['c']}]", "needs a name and a list of words"),
         ("[[list]]\nname='a'\npicture=[{name='b', words=['c'], when=3}]", "may say name"),
+        (2 * "[[list]]\nname='a'\npicture=[{name='b', words=['c']}]\n", "two lists are called “a”"),
         ("[[list]]\nname='a'\npicture=[{name='b', words=['c'], count=0}]", "count must be"),
         ("[[list]]\nname='a'\npicture=[{name='b', words=['c'], source='hearsay'}]", "source is one of"),
     ],
