@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 import typer
+from typer.testing import CliRunner
 
 from evidence import bag, cli, errors, job, record, settings, store, verify
 from evidence.report import writers
@@ -45,6 +46,14 @@ def test_every_command_and_option_is_documented(name: str) -> None:
 def test_every_command_shows_an_example(name: str) -> None:
     if name != "version":
         assert "Example: evidence " in inspect.getdoc(COMMANDS[name].callback)  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_no_help_calls_a_default_what_only_stands_for_none(name: str) -> None:
+    """The number 0 stands for "not given", and "." is no folder that a person would type."""
+    told = CliRunner().invoke(cli.app, [name, "--help"]).output
+
+    assert re.findall(r"default:\s+(?:0|\.)\W", told) == []
 
 
 @pytest.mark.parametrize("kind", ERRORS)
