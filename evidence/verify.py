@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Final
 from evidence import bag, files, record
 from evidence.errors import EvidenceError, ExitCode, NothingToCheck, RecordBroken, WrongUsage
 from evidence.settings import JOB_FILE
-from evidence.words import Digest
+from evidence.words import Digest, count
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -111,8 +111,8 @@ class Report:
         if self.sound:
             said = [f"Everything checked is as it was recorded: {told}."]
         else:
-            n = len(self.faults)
-            said = [f"{n} {'fault was' if n == 1 else 'faults were'} found; checked: {told}."]
+            some = count(len(self.faults), "fault was", "faults were")
+            said = [f"{some} found; checked: {told}."]
         said += [fault.sentence for fault in self.faults]
         said += self.remarks
         said.append(LIMITS)
@@ -498,16 +498,16 @@ def _compare(
         name = files.shown(place)
         report.add(FaultKind.MISSING, place, f"{name} is in the record and not in the list of originals.")
     if absent and not whole:
-        report.remarks.append(f"{len(absent)} originals that the record names are not in this copy.")
+        some = count(len(absent), "original that the record names is", "originals that the record names are")
+        report.remarks.append(f"{some} not in this copy.")
     for place in sorted(noted.keys() & listed.keys()):
         if listed[place] != noted[place]:
             name = files.shown(place)
             report.add(FaultKind.LIST, place, f"{name} has one digest in the record and another in the list.")
     unnoted = [place for place in listed if place not in noted]
     if unnoted and whole:
-        report.remarks.append(
-            f"{len(unnoted)} originals have no line in the record yet; an intake was cut short. Run it again."
-        )
+        some = count(len(unnoted), "original has", "originals have")
+        report.remarks.append(f"{some} no line in the record yet; an intake was cut short. Run it again.")
 
 
 def _editions(folder: Path) -> list[Path]:
@@ -567,11 +567,11 @@ def _contents(report: Report, path: Path, prefix: str) -> dict[str, Any] | None:
 
 def _counts(report: Report) -> str:
     parts = [
-        f"{n} {one if n == 1 else many}"
+        count(n, one, many)
         for n, one, many in (
-            (report.originals, "original", "originals"),
+            (report.originals, "original", ""),
             (report.lines, "line of the record", "lines of the record"),
-            (report.editions, "edition", "editions"),
+            (report.editions, "edition", ""),
         )
         if n
     ]

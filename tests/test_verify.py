@@ -534,6 +534,16 @@ def test_checking_changes_nothing(folder: Path) -> None:
     assert seen() == before
 
 
+def test_one_original_that_the_record_lacks_is_told_in_the_singular(folder: Path) -> None:
+    lines = (folder / "record.jsonl").read_bytes().splitlines(keepends=True)
+    late = next(n for n, line in enumerate(lines) if b"late.jpg" in line)
+    (folder / "record.jsonl").write_bytes(b"".join(lines[:late]))
+
+    remarks = verify(folder).remarks
+
+    assert any(one.startswith("1 original has no line in the record yet") for one in remarks)
+
+
 def test_a_record_cut_short_is_remarked_and_no_fault(folder: Path) -> None:
     with (folder / "record.jsonl").open("a") as file:
         file.write('{"n":99,"when":"2026')
