@@ -28,6 +28,8 @@ ORIGINALS: Final = "originals"
 ISSUED: Final = "issued"
 MAKING: Final = "making-"
 """So begins the name of an edition's folder until the record names the edition."""
+DRAFT: Final = "draft"
+"""The name of the folder of a draft, which is no edition."""
 MANIFEST: Final = "manifest-sha256.txt"
 TAG_MANIFEST: Final = "tagmanifest-sha256.txt"
 INFO: Final = "bag-info.txt"
@@ -173,6 +175,10 @@ class Bag:
         ------
         DiskFull, CannotWrite
             The batch is not in, or :meth:`unsettled` can finish it.
+        AlreadyThere
+            A file that no list names stands where one of the batch should go; it is left as it is.
+        DigestMismatch
+            A copy of the batch is gone.
         """
         plan = {"batch": [asdict(one) for one in batch], "day": day.isoformat(), "note": note}
         files.write_whole(self.folder / INCOMING / _COMMIT, json.dumps(plan).encode())
@@ -215,6 +221,8 @@ class Bag:
         ------
         DiskFull, CannotWrite
             It could not be finished; try again.
+        AlreadyThere
+            As for :meth:`admit`.
         DigestMismatch
             A file of the batch is neither here nor there, or a tag file was changed.
         """

@@ -211,6 +211,12 @@ class NewerJob(NotAJob):
     remedy = "Install the newer version; this one leaves the job as it is."
 
 
+class NothingToCheck(NotAJob):
+    """What was named is nothing that can be checked."""
+
+    remedy = "Name a job, an edition, a BagIt folder, a zip file of one, or a file with --job and its job."
+
+
 class JobHeld(EvidenceError):
     """Another run is writing this job."""
 

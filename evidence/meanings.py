@@ -22,6 +22,7 @@ from evidence.errors import BadSetting, LibraryMissing
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
+    from typing import Any
 
     from evidence.words import StandardFinding
 
@@ -80,6 +81,10 @@ class Model:
             self._tokenizer.enable_truncation(min(LONGEST_PIECES, self._encoder.longest))
             self._tokenizer.enable_padding()
             self.embed(["a try"])
+        except KeyError as problem:
+            raise BadSetting(
+                f"The sentence model in {folder} cannot be used: it has no {problem}."
+            ) from problem
         except Exception as problem:
             # The library raises a type that is nothing but Exception.
             raise BadSetting(f"The sentence model in {folder} cannot be used: {problem}.") from problem
@@ -126,13 +131,13 @@ class Model:
 
 def _encoder(folder: Path) -> bert.Encoder:
     """Read a model's weights and sizes; any error says what is wrong with them."""
-    sizes = json.loads((folder / SIZES).read_text("utf-8"))
+    sizes = _table((folder / SIZES).read_bytes(), SIZES)
     for name, known in (("model_type", "bert"), ("hidden_act", "gelu")):
         if sizes.get(name) != known:
             raise ValueError(f"its {SIZES} says {name} {sizes.get(name)!r}, and only {known!r} is known")
     pooling = folder / _POOLING
     if pooling.is_file():
-        ways = json.loads(pooling.read_text("utf-8"))
+        ways = _table(pooling.read_bytes(), _POOLING)
         if not ways.get("pooling_mode_mean_tokens"):
             raise ValueError("it does not take the mean over a text's pieces, and no other way is known")
     return bert.Encoder(
@@ -140,11 +145,22 @@ def _encoder(folder: Path) -> bert.Encoder:
     )
 
 
+def _table(text: bytes, name: str) -> dict[str, Any]:
+    """Read JSON; ValueError names the file that is none, which the library's complaint does not."""
+    try:
+        table = json.loads(text)
+    except ValueError:
+        table = None
+    if not isinstance(table, dict):
+        raise ValueError(f"its {name} is no such file")
+    return table
+
+
 def _weights(file: Path) -> dict[str, NDArray[np.float32]]:
     """Read a safetensors file: the length of a head, 8 bytes; the head, JSON; the numbers, row by row."""
     raw = np.memmap(file, np.uint8, "r")
     start = 8 + int.from_bytes(raw[:8].tobytes(), "little")
-    head = json.loads(raw[8:start].tobytes())
+    head = _table(raw[8:start].tobytes(), WEIGHTS)
     found = {}
     for name, one in head.items():
         if name != "__metadata__" and one["dtype"] in _NUMBERS:

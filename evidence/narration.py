@@ -17,7 +17,7 @@ from typing import Final
 from evidence.errors import BadTranscript
 from evidence.words import Sentence
 
-VERSION: Final = 1
+VERSION: Final = 2
 
 LARGEST_BYTES: Final = 20_000_000
 """Our own bound: a day's speech is under one megabyte of text."""
@@ -33,6 +33,8 @@ _SHORT_PAUSE_S: Final = 0.8
 _UNSTOPPED: Final = 0.2
 """Below this share of cues that end with a stop, a transcript counts as one without."""
 _MOST_WORDS: Final = 60
+"""A sentence is cut after so many: nobody reads more at a glance, and speech without stops has no end; our
+own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,8 @@ def read(data: bytes) -> Transcript:
     Raises
     ------
     BadTranscript
-        It is neither, or holds no cue with a time that can be read; says which.
+        It is neither, holds no cue with words and a time that can be read, or is longer than
+        :data:`LARGEST_BYTES`; says which.
 
     Notes
     -----
@@ -266,7 +269,8 @@ def _pieces(cues: Sequence[Cue]) -> Iterator[_Piece]:
         again = _repeated(shown, lines) if cue.start_s <= shown_until + 0.05 else 0
         shown, shown_until = lines or shown, cue.end_s
         if again:
-            parts = [("", " ".join(lines[again:]))]
+            names = {who for who, _ in cue.voices}  # of several it cannot be told who said the rest
+            parts = [(names.pop() if len(names) == 1 else "", " ".join(lines[again:]))]
         else:
             parts = [(who, " ".join(words.split())) for who, words in cue.voices or (("", cue.text),)]
         letters = sum(len(words) for _, words in parts)
@@ -399,8 +403,8 @@ def _voices(marked_up: str) -> Iterator[tuple[str, str]]:
 
 
 _SRT_TIMES: Final = re.compile(
-    r"[ \t]*([0-9]{1,}):([0-5]?[0-9]):([0-5]?[0-9])[,.]([0-9]{3})[ \t]*-->"
-    r"[ \t]*([0-9]{1,}):([0-5]?[0-9]):([0-5]?[0-9])[,.]([0-9]{3})(?![0-9])"
+    r"[ \t]*([0-9]+):([0-5]?[0-9]):([0-5]?[0-9])[,.]([0-9]{3})[ \t]*-->"
+    r"[ \t]*([0-9]+):([0-5]?[0-9]):([0-5]?[0-9])[,.]([0-9]{3})(?![0-9])"
 )
 _SRT_TAG: Final = re.compile(r"</?[a-zA-Z][^<>]*>|\{\\[^{}]*\}")
 

@@ -77,9 +77,12 @@ def in_use(folder: Path | None = None, details: settings.Details | None = None) 
         return packaged()
     try:
         text = own.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as problem:
+    except OSError as problem:
+        raise BadCatalogue(f"Your own findings in {own} cannot be read: {problem.strerror}.") from problem
+    except UnicodeDecodeError as problem:
+        line = problem.object[: problem.start].count(b"\n") + 1
         raise BadCatalogue(
-            f"Your own findings in {own} cannot be read as UTF-8 text: {problem}."
+            f"Your own findings in {own} are not UTF-8 text in line {line}; save them as UTF-8."
         ) from problem
     return _laid(text, str(own))
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from itertools import count
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from evidence.files import clean_name, fold
 
@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 
     from evidence.card import Card, CardFile
     from evidence.words import Taken
+
+
+_FARTHEST_S: Final = 27 * 3600
+"""How far apart one file's time can read: 26 hours lie between the zones at UTC-12 and UTC+14 (IANA time
+zone database), and an hour more where the clocks were changed meanwhile."""
 
 
 class Places:
@@ -131,4 +136,4 @@ def _looks_like(file: CardFile, taken: Taken) -> bool:
     if not then or not now:
         return then == now
     apart_s = abs((datetime.fromisoformat(now) - datetime.fromisoformat(then)).total_seconds())
-    return min(apart_s % 900, 900 - apart_s % 900) <= 2 and apart_s < 27 * 3600
+    return min(apart_s % 900, 900 - apart_s % 900) <= 2 and apart_s <= _FARTHEST_S + 2

@@ -44,7 +44,17 @@ class Required:
 
 @dataclass(frozen=True, slots=True)
 class RequiredList:
-    """A list with what it is for and where it comes from."""
+    """The pictures that one kind of job must have.
+
+    Attributes
+    ----------
+    name
+        By which a job chooses it.
+    about, source
+        What it is for and where it comes from, in words; "" when not said.
+    pictures
+        At least one.
+    """
 
     name: str
     about: str
@@ -78,7 +88,7 @@ def parse(text: str, file: str) -> tuple[RequiredList, ...]:
     Raises
     ------
     BadSetting
-        It is not TOML, holds no list, or a row cannot be used; says which.
+        It is not TOML, holds no list or two of one name, or a row cannot be used; says which.
     """
     try:
         lists = tomllib.loads(text).get("list")
@@ -86,7 +96,11 @@ def parse(text: str, file: str) -> tuple[RequiredList, ...]:
         raise BadSetting(f"{file} cannot be read: {problem}.") from problem
     if not isinstance(lists, list) or not lists:
         raise BadSetting(f"{file} holds no list; each begins with [[list]].")
-    return tuple(_list(one, file) for one in lists)
+    read = tuple(_list(one, file) for one in lists)
+    names = [one.name.casefold() for one in read]
+    if twice := [name for name in names if names.count(name) > 1]:
+        raise BadSetting(f"{file}: two lists are called “{twice[0]}”; give one another name.")
+    return read
 
 
 def chosen(name: str, lists: Iterable[RequiredList]) -> RequiredList:
@@ -143,7 +157,7 @@ def _list(one: object, file: str) -> RequiredList:
     if not isinstance(rows, list) or not rows:
         raise BadSetting(f"{file}: the list “{one['name']}” has no picture = [ ... ].")
     pictures = tuple(_required(row, file, one["name"]) for row in rows)
-    return RequiredList(one["name"], str(one.get("about", "")), str(one.get("source", "")), pictures)
+    return RequiredList(one["name"].strip(), str(one.get("about", "")), str(one.get("source", "")), pictures)
 
 
 def _required(row: object, file: str, name: str) -> Required:
@@ -152,10 +166,11 @@ def _required(row: object, file: str, name: str) -> Required:
     words, count = row.get("words"), row.get("count", 1)
     source = row.get("source", "common practice")
     good = isinstance(words, list) and words and all(isinstance(w, str) and w.strip() for w in words)
-    if not isinstance(row.get("name"), str) or not good:
+    if not isinstance(row.get("name"), str) or not row["name"].strip() or not good:
         raise BadSetting(f"{file}, list “{name}”: a row needs a name and a list of words; one has not.")
     if not isinstance(count, int) or isinstance(count, bool) or not 1 <= count <= 50:
         raise BadSetting(f"{file}, list “{name}”, “{row['name']}”: count must be 1 to 50.")
     if source not in SOURCES:
         raise BadSetting(f"{file}, list “{name}”, “{row['name']}”: source is one of {', '.join(SOURCES)}.")
-    return Required(row["name"], tuple(words or ()), count, str(source))
+    # Blanks as in what is looked through: “crawl  space” would never be found.
+    return Required(row["name"], tuple(" ".join(w.split()) for w in words or ()), count, str(source))

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from evidence import files
 from evidence.errors import AlreadyThere, LibraryMissing, SealBroken, WrongUsage
+from evidence.settings import JOB_FILE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,6 +42,8 @@ def new_key(place: Path) -> None:
 
     Raises
     ------
+    WrongUsage
+        The file would lie in a job.
     AlreadyThere
         A file stands there; a key is never overwritten.
     LibraryMissing, CannotWrite
@@ -49,6 +52,12 @@ def new_key(place: Path) -> None:
     with _libraries():
         from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - optional
         from cryptography.hazmat.primitives.asymmetric import ed25519  # noqa: PLC0415 - optional
+    for folder in place.resolve().parents:
+        if (folder / JOB_FILE).is_file():  # whoever is handed the job would be handed the key with it
+            raise WrongUsage(
+                f"{files.shown(place.name)} would lie in the job {files.shown(folder.name)}; "
+                "keep the key outside any job."
+            )
     text = ed25519.Ed25519PrivateKey.generate().private_bytes(
         serialization.Encoding.PEM,
         serialization.PrivateFormat.PKCS8,
@@ -80,19 +89,24 @@ def sign(manifest: bytes, key: Path) -> tuple[bytes, bytes]:
     Raises
     ------
     WrongUsage
-        The file holds no Ed25519 key.
+        The file cannot be read, is locked with a password, or holds no Ed25519 key.
     LibraryMissing
         The library is not installed.
     """
     with _libraries():
         from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - optional
         from cryptography.hazmat.primitives.asymmetric import ed25519  # noqa: PLC0415 - optional
+    name = files.shown(key.name)
     try:
         private = serialization.load_pem_private_key(key.read_bytes(), password=None)
-    except (OSError, ValueError, TypeError) as problem:
-        raise WrongUsage(f"{files.shown(key.name)} cannot be read as a key: {problem}.") from problem
+    except OSError as problem:
+        raise WrongUsage(f"{name} cannot be read: {problem.strerror}.") from problem
+    except TypeError as problem:  # so the library says that it was given no password
+        raise WrongUsage(f"{name} is locked with a password; give a key without one.") from problem
+    except ValueError as problem:
+        raise WrongUsage(f"{name} holds no private key in PEM.") from problem
     if not isinstance(private, ed25519.Ed25519PrivateKey):
-        raise WrongUsage(f"{files.shown(key.name)} is a key of another kind; Ed25519 is needed.")
+        raise WrongUsage(f"{name} is a key of another kind; Ed25519 is needed.")
     public = private.public_key().public_bytes(
         serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo
     )
@@ -152,8 +166,10 @@ def check_time(manifest: bytes, reply: bytes, certificates: bytes) -> datetime:
 
     Raises
     ------
+    WrongUsage
+        There is no certificate in PEM among what was supplied.
     SealBroken
-        The reply is not of this manifest, or not by these certificates.
+        The reply is none, or not of this manifest, or not by these certificates.
     LibraryMissing
         The library is not installed.
     """
@@ -162,6 +178,9 @@ def check_time(manifest: bytes, reply: bytes, certificates: bytes) -> datetime:
         from cryptography import x509  # noqa: PLC0415 - optional
     try:
         loaded = x509.load_pem_x509_certificates(certificates)
+    except ValueError as problem:
+        raise WrongUsage("What was given with --certificates holds no certificate in PEM.") from problem
+    try:
         response = rfc3161_client.decode_timestamp_response(reply)
         builder = rfc3161_client.VerifierBuilder(intermediates=[], roots=[])
         for certificate in loaded:

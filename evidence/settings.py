@@ -53,7 +53,7 @@ class Details:
     sentence_model
         Folder of a sentence-embedding model for matching what was said; "" matches by words.
     required_list
-        Name of a packaged list of required pictures, or of a file with the inspector's own.
+        Name of a packaged list of required pictures, or of a ".toml" file with the inspector's own.
     own_findings
         File of the inspector's own standard findings, from the job's folder on; "" for the usual one.
     notes
@@ -103,29 +103,33 @@ class Setting:
     check: Callable[[object], object] = field(repr=False)
 
 
-def _text(value: object) -> str:
+def _as_typed(value: object) -> str:
     if not isinstance(value, str):
         raise ValueError("must be text in quotes")
-    return " ".join(value.split())
+    if any("\ud800" <= c <= "\udfff" for c in value):
+        # Bytes of the command line that are no UTF-8 arrive so (PEP 383); no TOML file can hold them,
+        # and a job whose job.toml cannot be read cannot be opened.
+        raise ValueError("holds letters that are not UTF-8; type it anew")
+    return value
+
+
+def _text(value: object) -> str:
+    return " ".join(_as_typed(value).split())
 
 
 def _notes(value: object) -> str:
-    if not isinstance(value, str):
-        raise ValueError("must be text in quotes")
-    return value.strip()
-
-
-def _texts(value: object) -> tuple[str, ...]:
-    if not isinstance(value, (list, tuple)) or not all(isinstance(one, str) for one in value):
-        raise ValueError("must be a list of texts in quotes")
-    return tuple(" ".join(one.split()) for one in value if one.strip())
+    return _as_typed(value).strip()
 
 
 def _verbatim(value: object) -> tuple[str, ...]:
     """Take texts as they are, blanks and line breaks too: a regulator's wording is not ours to tidy."""
     if not isinstance(value, (list, tuple)) or not all(isinstance(one, str) for one in value):
         raise ValueError("must be a list of texts in quotes")
-    return tuple(one for one in value if one.strip())
+    return tuple(one for one in map(_as_typed, value) if one.strip())
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    return tuple(map(_text, _verbatim(value)))
 
 
 def _day(value: object) -> date | None:
@@ -160,11 +164,12 @@ def _one_of(*choices: object) -> Callable[[object], object]:
 
 
 def _years(value: object) -> int | None:
-    if value is None:
+    if value in ("", None):
         return None
-    if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= 100:
+    number = int(value) if isinstance(value, str) and value.strip().isdecimal() else value
+    if not isinstance(number, int) or isinstance(number, bool) or not 0 <= number <= 100:
         raise ValueError("must be a whole number of years, 0 to 100")
-    return value
+    return number
 
 
 SETTINGS: Final = (
@@ -192,7 +197,7 @@ SETTINGS: Final = (
     Setting("required_shots", "Views that must be photographed; missing ones are gaps.", "none", _texts),
     Setting(
         "required_list",
-        "List of required pictures: house walk, four systems, flood elevation, building record; or a file.",
+        "Required pictures: house walk, four systems, flood elevation, building record; or a .toml file.",
         "none",
         _text,
     ),
@@ -284,8 +289,8 @@ def written(job: Details) -> str:
     ]
     for setting in SETTINGS:
         value = getattr(job, setting.name)
-        lines += ["", f"# {setting.meaning}"]
-        lines.append(f"# {setting.name} =" if value is None else f"{setting.name} = {_toml(value)}")
+        # What is not known yet is an empty text too: a key behind a “#” would be filled in and not be read.
+        lines += ["", f"# {setting.meaning}", f"{setting.name} = {_toml('' if value is None else value)}"]
     return "\n".join(lines) + "\n"
 
 

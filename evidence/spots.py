@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from evidence.words import Distance, FrameNumber
 
-OFTEN = 3
+OFTEN: Final = 3
 """A view taken so many times is held for the close one of its thing; our own, from the habit above."""
 
 
@@ -126,6 +127,10 @@ def overall(
         Pairs of one view that are not folded together; either order.
     quality
         Scores by frame, the higher the better; what has none is never preferred.
+
+    Returns
+    -------
+    None when no picture of the visit is fit.
 
     Examples
     --------

@@ -23,9 +23,9 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
 from evidence import bag, files, record
-from evidence.errors import EvidenceError, ExitCode, NotAJob, RecordBroken, WrongUsage
+from evidence.errors import EvidenceError, ExitCode, NothingToCheck, RecordBroken, WrongUsage
 from evidence.settings import JOB_FILE
-from evidence.words import Digest
+from evidence.words import Digest, count
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -75,7 +75,8 @@ class Report:
     Attributes
     ----------
     subject
-        What was checked: "job", "edition", "bag", "zipped job", "PDF".
+        What was checked: "job", "edition", "draft", "bag" or "delivered file"; unpacked from a zip
+        file "zipped job" and so on; "zip file" where it could not be unpacked.
     name
         Its name.
     originals, lines, editions
@@ -110,8 +111,8 @@ class Report:
         if self.sound:
             said = [f"Everything checked is as it was recorded: {told}."]
         else:
-            n = len(self.faults)
-            said = [f"{n} {'fault was' if n == 1 else 'faults were'} found; checked: {told}."]
+            some = count(len(self.faults), "fault was", "faults were")
+            said = [f"{some} found; checked: {told}."]
         said += [fault.sentence for fault in self.faults]
         said += self.remarks
         said.append(LIMITS)
@@ -134,17 +135,17 @@ def verify(path: Path, *, job: Path | None = None) -> Report:
     Parameters
     ----------
     path
-        A job, one edition's folder, a BagIt folder, a zip file of one of these, or a delivered
-        file such as ``appendix.pdf``.
+        A job, one edition's folder, a BagIt folder, a zip file of one of these, or a single file that
+        was handed over: ``appendix.pdf``, an original.
     job
-        For a delivered file: the job it is said to come from, when it does not lie in it.
+        For a single file: the job it is said to come from, when it does not lie in it.
 
     Raises
     ------
-    NotAJob
+    NothingToCheck
         It is none of these.
     WrongUsage
-        It is not there, or a delivered file has no job to be compared with.
+        It is not there, or a single file has no job to be compared with.
     DiskFull, CannotWrite
         A zip file could not be unpacked to the system's temporary folder.
     """
@@ -161,7 +162,7 @@ def verify(path: Path, *, job: Path | None = None) -> Report:
         return _check_edition_alone(path)
     said = f"{files.shown(path.name)} is neither a job, an edition, nor a BagIt folder."
     within = [files.shown(one.name) for one in _candidates(path) if one != path and _is_subject(one)]
-    raise NotAJob(f"{said} It holds {within[0]}: name that." if within else said)
+    raise NothingToCheck(f"{said} It holds {within[0]}: name that." if within else said)
 
 
 def _check_job(folder: Path) -> Report:
@@ -229,7 +230,10 @@ def _check_edition_alone(folder: Path) -> Report:
     report = Report("edition", folder.name)
     report.editions = 1
     home = None
-    if folder.parent.name == bag.ISSUED and (job / JOB_FILE).is_file():
+    if folder.name == bag.DRAFT:
+        report.subject, report.editions = "draft", 0
+        report.remarks.append("This is a draft and no edition: the record does not vouch for it.")
+    elif folder.parent.name == bag.ISSUED and (job / JOB_FILE).is_file():
         listed = _list(report, job / bag.ORIGINALS / bag.MANIFEST, f"{bag.ORIGINALS}/")
         home = _Home(_payload(listed), _check_record(report, job / record.RECORD))
     else:
@@ -245,13 +249,15 @@ def _check_zip(path: Path) -> Report:
         try:
             with zipfile.ZipFile(path) as archive:
                 broken = [info.filename for info in archive.infolist() if not _extract(archive, info, folder)]
+        except OSError as problem:
+            return _unreadable("zip file", path, f"cannot be read: {problem.strerror}")
         except (zipfile.BadZipFile, NotImplementedError, ValueError) as problem:
-            report = Report("zip file", path.name)
-            report.add(FaultKind.UNREADABLE, path.name, f"{files.shown(path.name)} is damaged: {problem}.")
-            return report
+            return _unreadable("zip file", path, f"is damaged: {problem}")
         root = next((p for p in _candidates(folder) if _is_subject(p)), None)
         if root is None:
-            raise NotAJob(f"{files.shown(path.name)} holds neither a job, an edition, nor a BagIt folder.")
+            raise NothingToCheck(
+                f"{files.shown(path.name)} holds neither a job, an edition, nor a BagIt folder."
+            )
         report = verify(root)
         report.subject, report.name = f"zipped {report.subject}", path.name
         for entry in broken:
@@ -261,12 +267,18 @@ def _check_zip(path: Path) -> Report:
         return report
 
 
+def _unreadable(subject: str, path: Path, why: str) -> Report:
+    report = Report(subject, path.name)
+    report.add(FaultKind.UNREADABLE, path.name, f"{files.shown(path.name)} {why}.")
+    return report
+
+
 def _is_zipped_copy(path: Path) -> bool:
     """Tell a zip file from a delivered file that is one inside, as a DOCX is (ISO/IEC 29500-2, 10.2.3)."""
     try:
         with zipfile.ZipFile(path) as archive:
             return "[Content_Types].xml" not in archive.namelist()
-    except (zipfile.BadZipFile, NotImplementedError, ValueError):
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError):
         return path.suffix.lower() == ".zip"  # cut off, as a rule
 
 
@@ -290,24 +302,36 @@ def _is_subject(folder: Path) -> bool:
 
 
 def _check_delivered(path: Path, job: Path | None) -> Report:
-    """Find the digest of one delivered file in the manifests of the job's editions."""
+    """Find the digest of one file among the originals of a job and the files of its editions.
+
+    Editions and originals are held against the record: a list that another hand wrote vouches for nothing.
+    """
     home = job or next((up for up in path.parents if (up / JOB_FILE).is_file()), None)
     if home is None:
-        raise WrongUsage(f"To check {files.shown(path.name)} alone, name the job it was issued from.")
+        raise WrongUsage(f"To check {files.shown(path.name)} alone, name the job it comes from.")
     if not (home / JOB_FILE).is_file():
-        raise NotAJob(f"{files.shown(home.name)} is not a job.")
-    report = Report("delivered file", path.name)
-    digest = files.digest_of(path)
-    found = []
+        raise NothingToCheck(f"{files.shown(home.name)} is not a job.")
+    try:
+        digest = files.digest_of(path)
+    except OSError as problem:
+        return _unreadable("delivered file", path, f"cannot be read: {problem.strerror}")
+    report, name = Report("delivered file", path.name), files.shown(path.name)
+    lines = _check_record(report, home / record.RECORD)
+    taken_in = [line for line in lines or [] if line.what == "intake"]
+    found = [f"original {files.shown(one.about)}" for one in taken_in if _noted(one, "digest") == digest]
     for edition in _editions(home):
         report.editions += 1
-        entries, _ = bag.scan_manifest(edition / bag.MANIFEST)
-        found += [f"{name} of {edition.name}" for name, listed in entries.items() if listed == digest]
+        prefix = f"{bag.ISSUED}/{edition.name}/"
+        listed = _list(report, edition / bag.MANIFEST, prefix)
+        of_it = [f"{files.shown(one)} of {edition.name}" for one, its in listed.items() if its == digest]
+        if of_it and lines is not None:
+            _check_seal(report, edition, prefix, _Home({}, lines))
+        found += of_it
     if found:
-        report.remarks.append(f"{files.shown(path.name)} is {' and '.join(found)}, byte for byte.")
+        report.remarks.append(f"{name} is {' and '.join(found)}, byte for byte.")
     else:
-        name = files.shown(path.name)
-        report.add(FaultKind.EDITION, path.name, f"{name} is not a file of any edition issued from this job.")
+        said = f"{name} is neither an original of this job nor a file of any edition issued from it."
+        report.add(FaultKind.EDITION, path.name, said)
     return report
 
 
@@ -474,16 +498,16 @@ def _compare(
         name = files.shown(place)
         report.add(FaultKind.MISSING, place, f"{name} is in the record and not in the list of originals.")
     if absent and not whole:
-        report.remarks.append(f"{len(absent)} originals that the record names are not in this copy.")
+        some = count(len(absent), "original that the record names is", "originals that the record names are")
+        report.remarks.append(f"{some} not in this copy.")
     for place in sorted(noted.keys() & listed.keys()):
         if listed[place] != noted[place]:
             name = files.shown(place)
             report.add(FaultKind.LIST, place, f"{name} has one digest in the record and another in the list.")
     unnoted = [place for place in listed if place not in noted]
     if unnoted and whole:
-        report.remarks.append(
-            f"{len(unnoted)} originals have no line in the record yet; an intake was cut short. Run it again."
-        )
+        some = count(len(unnoted), "original has", "originals have")
+        report.remarks.append(f"{some} no line in the record yet; an intake was cut short. Run it again.")
 
 
 def _editions(folder: Path) -> list[Path]:
@@ -543,11 +567,11 @@ def _contents(report: Report, path: Path, prefix: str) -> dict[str, Any] | None:
 
 def _counts(report: Report) -> str:
     parts = [
-        f"{n} {one if n == 1 else many}"
+        count(n, one, many)
         for n, one, many in (
-            (report.originals, "original", "originals"),
+            (report.originals, "original", ""),
             (report.lines, "line of the record", "lines of the record"),
-            (report.editions, "edition", "editions"),
+            (report.editions, "edition", ""),
         )
         if n
     ]
@@ -558,7 +582,7 @@ def main(words: list[str]) -> int:
     """Check what was named and print the result; 0 sound, 4 not, else the error's code."""
     if len(words) not in {1, 2}:
         sys.stderr.write("usage: python -m evidence.verify JOB_OR_BAG_OR_ZIP | FILE JOB\n")
-        return 2
+        return int(ExitCode.USAGE)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a name must not end the report
@@ -574,7 +598,7 @@ def main(words: list[str]) -> int:
         sys.stderr.write(f"The check could not be finished: {type(problem).__name__}: {problem}\n")
         return int(ExitCode.STOPPED)
     sys.stdout.write("\n".join(report.sentences) + "\n")
-    return 0 if report.sound else 4
+    return int(ExitCode.DONE if report.sound else ExitCode.HASH_MISMATCH)
 
 
 if __name__ == "__main__":

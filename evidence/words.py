@@ -157,6 +157,17 @@ def hours(seconds: float) -> str:
     return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}.{thousandths:03}"
 
 
+def count(number: int, one: str, many: str = "") -> str:
+    """Say how many: the second word for any number but 1, or the first with an s.
+
+    Examples
+    --------
+    >>> count(1, "picture"), count(3, "picture"), count(2, "end of a visit", "ends of visits")
+    ('1 picture', '3 pictures', '2 ends of visits')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
 def cut(text: str, letters: int) -> str:
     """Give the beginning of a text, in whole words, marked as cut.
 

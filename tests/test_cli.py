@@ -321,7 +321,11 @@ def test_a_measured_value_is_compared_in_words() -> None:
 def test_figures_are_listed_for_a_finding_and_for_all() -> None:
     assert "riser" in said(run("check", "EXT-10"))
     assert "ATT-01" in said(run("check"))
-    assert json.loads(run("check", "EXT-10", "riser", "7 in", "--json").stdout)["lies"] == "within the figure"
+    value = ("check", "EXT-10", "riser", "7 in", "--json")
+    assert json.loads(run(*value).stdout)["lies"] == "within the figure"
+    assert json.loads(run(*value).stdout)["reference"] == ""
+    assert {one["reference"] for one in json.loads(run("check", "--json").stdout)} == {""}
+    assert "R311" in json.loads(run(*value, "--references").stdout)["reference"]
 
 
 def test_a_reference_is_shown_on_request_only_with_its_caution() -> None:

@@ -126,7 +126,8 @@ def test_a_sentence_that_shares_no_word_is_offered_what_it_means(tmp_path: Path)
 def test_a_folder_that_lacks_a_file_or_holds_a_broken_one_is_refused(tmp_path: Path, name: str) -> None:
     folder = write_model(tmp_path)
     (folder / name).write_bytes(b"no model")
-    with pytest.raises(BadSetting, match="cannot be used"):
+    said = "cannot be used" if name == "tokenizer.json" else f"cannot be used: its {name} is no such file"
+    with pytest.raises(BadSetting, match=said):
         meanings.Model(folder)
     (folder / name).unlink()
     with pytest.raises(BadSetting, match=f"has no {name}"):
@@ -141,7 +142,12 @@ def test_another_sort_of_model_is_refused_with_what_is_other(tmp_path: Path) -> 
     with pytest.raises(BadSetting, match="model_type 'mpnet'"):
         meanings.Model(folder)
 
+    sizes.pop("layer_norm_eps")
     (folder / "config.json").write_text(json.dumps(sizes), "utf-8")
+    with pytest.raises(BadSetting, match="it has no 'layer_norm_eps'"):
+        meanings.Model(folder)
+
+    (folder / "config.json").write_text(json.dumps({**sizes, "layer_norm_eps": 1e-12}), "utf-8")
     (folder / "1_Pooling").mkdir()
     (folder / "1_Pooling" / "config.json").write_text('{"pooling_mode_cls_token": true}', "utf-8")
     with pytest.raises(BadSetting, match="mean over a text's pieces"):

@@ -253,6 +253,17 @@ def test_overlapping_cues_of_two_voices_stay_apart() -> None:
     ]
 
 
+def test_a_line_that_a_rolling_caption_goes_on_with_stays_with_its_voice() -> None:
+    cues = narration.read(
+        b"WEBVTT\n\n00:00.000 --> 00:02.000\n<v Anna>The pan is\n\n"
+        b"00:02.000 --> 00:04.000\n<v Anna>The pan is\nrusty and old."
+    ).cues
+
+    (said,) = narration.sentences(cues)
+
+    assert (said.text, said.speaker) == ("The pan is rusty and old.", "Anna")
+
+
 def test_rolling_captions_are_said_once(open_data: Path) -> None:
     """A video site's captions show each line twice and more (webvtt-py's youtube_dl.vtt)."""
     file = open_data / "subs" / "webvtt-py" / "youtube_dl.vtt"

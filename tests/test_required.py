@@ -64,6 +64,12 @@ def test_words_are_whole_words_and_counts_are_of_different_names() -> None:
     assert required.missing(sides, ["Left", "The north  side at noon"]) == ()
 
 
+def test_words_are_found_however_many_blanks_stand_in_them() -> None:
+    (own,) = required.parse("[[list]]\nname='a'\npicture=[{name='b', words=[' crawl  space ']}]", "own.toml")
+
+    assert required.missing(own, ["The crawl space, north"]) == ()
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -72,7 +78,9 @@ def test_words_are_whole_words_and_counts_are_of_different_names() -> None:
         ("[[list]]\npicture=[]", "needs a name"),
         ("[[list]]\nname='a'", "has no picture"),
         ("[[list]]\nname='a'\npicture=[{name='b'}]", "needs a name and a list of words"),
+        ("[[list]]\nname='a'\npicture=[{name=' ', words=['c']}]", "needs a name and a list of words"),
         ("[[list]]\nname='a'\npicture=[{name='b', words=['c'], when=3}]", "may say name"),
+        (2 * "[[list]]\nname='a'\npicture=[{name='b', words=['c']}]\n", "two lists are called “a”"),
         ("[[list]]\nname='a'\npicture=[{name='b', words=['c'], count=0}]", "count must be"),
         ("[[list]]\nname='a'\npicture=[{name='b', words=['c'], source='hearsay'}]", "source is one of"),
     ],

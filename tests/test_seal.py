@@ -7,6 +7,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives import serialization
 
 from evidence import seal
 from evidence.errors import AlreadyThere, SealBroken, WrongUsage
@@ -114,6 +115,38 @@ def reply_to(authority: Path, request: bytes) -> bytes:
         "r.tsr",
     )
     return (authority / "r.tsr").read_bytes()
+
+
+def test_a_key_that_cannot_sign_is_refused_with_what_is_wrong(key: Path, tmp_path: Path) -> None:
+    with pytest.raises(WrongUsage, match=r"^none\.pem cannot be read: No such file or directory\.$"):
+        seal.sign(b"the manifest", tmp_path / "none.pem")
+    (tmp_path / "words.pem").write_text("no key")
+    with pytest.raises(WrongUsage, match=r"^words\.pem holds no private key in PEM\.$"):
+        seal.sign(b"the manifest", tmp_path / "words.pem")
+    private = serialization.load_pem_private_key(key.read_bytes(), password=None)
+    locked = private.private_bytes(
+        serialization.Encoding.PEM,
+        serialization.PrivateFormat.PKCS8,
+        serialization.BestAvailableEncryption(b"word"),
+    )
+    (tmp_path / "locked.pem").write_bytes(locked)
+    with pytest.raises(WrongUsage, match=r"^locked\.pem is locked with a password"):
+        seal.sign(b"the manifest", tmp_path / "locked.pem")
+
+
+def test_a_key_is_not_made_in_a_job_that_is_handed_on(tmp_path: Path) -> None:
+    (tmp_path / "job" / "issued").mkdir(parents=True)
+    (tmp_path / "job" / "job.toml").touch()
+
+    with pytest.raises(WrongUsage, match=r"would lie in the job job; keep the key outside any job\.$"):
+        seal.new_key(tmp_path / "job" / "issued" / "inspector.pem")
+
+    assert not (tmp_path / "job" / "issued" / "inspector.pem").exists()
+
+
+def test_certificates_that_are_none_do_not_make_a_seal_broken() -> None:
+    with pytest.raises(WrongUsage, match="holds no certificate in PEM"):
+        seal.check_time(b"the manifest", b"a reply", b"no certificate")
 
 
 @openssl

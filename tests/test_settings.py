@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evidence.errors import BadSetting
+from evidence.required import packaged
 from evidence.settings import FORMAT, SETTINGS, Details, details, parse, written
 
 FULL = Details(
@@ -45,11 +46,39 @@ def test_each_setting_stands_in_the_file_with_its_meaning() -> None:
         assert f"{setting.name} =" in text
 
 
+def test_every_setting_can_be_filled_in_where_it_stands_empty() -> None:
+    """Between the quotes, as the file itself says: nothing but the remarks stands behind a “#”."""
+    text = written(Details())
+    text = text.replace('due = ""', 'due = "2026-11-28"').replace(
+        'retention_years = ""', 'retention_years = "5"'
+    )
+
+    job = parse(text)[1]
+
+    assert (job.due, job.retention_years, job.inspected) == (date(2026, 11, 28), 5, None)
+    assert [line for line in text.splitlines() if line.endswith("=")] == []
+
+
+def test_the_remark_above_required_list_names_every_packaged_list() -> None:
+    (setting,) = (one for one in SETTINGS if one.name == "required_list")
+
+    assert [one.name for one in packaged() if one.name not in setting.meaning] == []
+
+
 @given(st.text(), st.text())
 def test_any_text_survives(address: str, notes: str) -> None:
     job = details({"address": address, "notes": notes})
 
     assert parse(written(job))[1] == job
+
+
+@pytest.mark.parametrize("name", ["client", "notes", "required_text", "required_shots"])
+def test_what_no_file_can_hold_is_refused_before_it_is_written(name: str) -> None:
+    """A byte of the command line that is no UTF-8 arrives as a lone surrogate (PEP 383)."""
+    value = "a\udcffb"
+
+    with pytest.raises(BadSetting, match=f"“{name}” holds letters that are not UTF-8"):
+        details({name: [value] if name.startswith("required") else value})
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from evidence.bag import MANIFEST, seal_folder
-from evidence.errors import DiskFull, NotAJob, WrongUsage
+from evidence.errors import DiskFull, NothingToCheck, WrongUsage
 from evidence.files import digest_of
 from evidence.job import Job
 from evidence.record import Json
@@ -272,7 +272,7 @@ def test_an_empty_zip_file_is_told(tmp_path: Path) -> None:
     with zipfile.ZipFile(tmp_path / "a.zip", "w"):
         pass
 
-    with pytest.raises(NotAJob):
+    with pytest.raises(NothingToCheck):
         verify(tmp_path / "a.zip")
 
 
@@ -310,14 +310,85 @@ def test_a_delivered_file_that_is_a_zip_file_inside_is_a_delivered_file(folder: 
         archive.writestr("[Content_Types].xml", "<Types/>")
     assert kinds(verify(document)) == {FaultKind.EDITION}
 
-    seal_folder(edition)
+    with Job.open(folder) as job:
+        job.record("issue", "1", {"manifest": seal_folder(edition), "files": ["appendix.docx"]})
 
     assert verify(document).sound
 
 
+def test_a_delivered_file_is_not_vouched_for_by_a_list_that_another_hand_wrote(folder: Path) -> None:
+    document = folder / "issued" / "edition-1" / "appendix.pdf"
+    document.write_bytes(b"%PDF-1.7 another")
+    seal_folder(document.parent)
+
+    report = verify(document)
+
+    assert kinds(report) == {FaultKind.CHANGED}
+    assert "issued/edition-1/manifest-sha256.txt is not the list that was issued." in report.sentences
+
+
+def test_a_delivered_file_is_looked_for_where_an_editions_list_is_gone(folder: Path) -> None:
+    (folder / "issued" / "edition-1" / MANIFEST).unlink()
+
+    report = verify(folder / "issued" / "edition-2" / "appendix.pdf")
+
+    assert [fault.where for fault in report.faults] == [f"issued/edition-1/{MANIFEST}"]
+    assert "appendix.pdf is appendix.pdf of edition-2, byte for byte." in report.sentences
+
+
+def test_a_single_original_is_found_among_those_of_its_job(folder: Path, tmp_path: Path) -> None:
+    """As it is handed over for a finding, years later."""
+    handed = tmp_path / "picture.jpg"
+    shutil.copy(folder / SHOT, handed)
+
+    report = verify(handed, job=folder)
+
+    assert report.sound
+    place = SHOT.removeprefix("originals/data/")
+    assert f"picture.jpg is original {place}, byte for byte." in report.sentences
+
+    handed.chmod(0o644)
+    handed.write_bytes(handed.read_bytes() + b"\n")
+
+    assert kinds(verify(handed, job=folder)) == {FaultKind.EDITION}
+
+
+@pytest.mark.parametrize("name", ["appendix.pdf", "job.zip"])
+def test_a_single_file_that_cannot_be_read_is_a_fault_and_no_end(
+    name: str, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / name).write_bytes(b"x")
+
+    def closed(path: object, *_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("zipfile.ZipFile", closed)
+    monkeypatch.setattr("evidence.files.digest_of", closed)
+
+    report = verify(folder / name)
+
+    assert [fault.kind for fault in report.faults] == [FaultKind.UNREADABLE]
+    assert "Permission denied" in report.faults[0].sentence
+
+
+def test_a_draft_is_checked_and_is_no_edition_that_the_record_lacks(folder: Path) -> None:
+    draft = folder / "issued" / "draft"
+    shutil.copytree(folder / "issued" / "edition-1", draft)
+
+    report = verify(draft)
+
+    assert report.sound
+    assert report.editions == 0
+    assert "This is a draft and no edition: the record does not vouch for it." in report.sentences
+
+    (draft / "appendix.pdf").write_bytes(b"%PDF another")
+
+    assert kinds(verify(draft)) == {FaultKind.CHANGED}
+
+
 def test_a_folder_that_holds_a_copy_is_told_which_to_name(folder: Path) -> None:
     """Such as the folder given as --second-copy."""
-    with pytest.raises(NotAJob, match="It holds job: name that"):
+    with pytest.raises(NothingToCheck, match="It holds job: name that"):
         verify(folder.parent)
 
 
@@ -329,9 +400,9 @@ def test_what_cannot_be_checked_is_told(folder: Path, tmp_path: Path) -> None:
         verify(tmp_path / "gone")
     with pytest.raises(WrongUsage, match="name the job"):
         verify(tmp_path / "x.pdf")
-    with pytest.raises(NotAJob, match="neither a job"):
+    with pytest.raises(NothingToCheck, match="neither a job"):
         verify(tmp_path / "none")
-    with pytest.raises(NotAJob):
+    with pytest.raises(NothingToCheck):
         verify(tmp_path / "x.pdf", job=tmp_path / "none")
 
 
@@ -461,6 +532,16 @@ def test_checking_changes_nothing(folder: Path) -> None:
     verify(folder)
 
     assert seen() == before
+
+
+def test_one_original_that_the_record_lacks_is_told_in_the_singular(folder: Path) -> None:
+    lines = (folder / "record.jsonl").read_bytes().splitlines(keepends=True)
+    late = next(n for n, line in enumerate(lines) if b"late.jpg" in line)
+    (folder / "record.jsonl").write_bytes(b"".join(lines[:late]))
+
+    remarks = verify(folder).remarks
+
+    assert any(one.startswith("1 original has no line in the record yet") for one in remarks)
 
 
 def test_a_record_cut_short_is_remarked_and_no_fault(folder: Path) -> None:

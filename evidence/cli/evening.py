@@ -21,7 +21,10 @@ def review(
     job: Job = HERE,
     *,
     port: Annotated[
-        int, typer.Option(min=0, max=MOST_PORT, help="Where to serve it; any free port without it.")
+        int,
+        typer.Option(
+            min=0, max=MOST_PORT, show_default=False, help="Where to serve it; any free port without it."
+        ),
     ] = 0,
     browser: Annotated[
         bool, typer.Option("--open/--no-open", help="Open a browser; only done on a terminal.")

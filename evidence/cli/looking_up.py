@@ -73,7 +73,7 @@ def check(
         found = step.figures(said[0] if said else "")
         say(tables.as_json(found) if as_json else tables.figures(found))
         return None
-    answer = step.check(" ".join(said), depends)
+    answer = step.check(" ".join(said), depends, references=references)
     say(tables.as_json(answer) if as_json else tables.answer(answer))
     if references:
         talk(f"Reference: {answer.reference}. {catalogue.REFERENCE_CAUTION}")

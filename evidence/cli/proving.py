@@ -16,7 +16,7 @@ from evidence.errors import BadSetting, ExitCode, NotIssuable, WrongUsage
 @app.command()
 @told
 def proof(
-    job: Annotated[Path, typer.Argument(help="The job's folder.")] = HERE,
+    job: Job = HERE,
     pictures: Annotated[list[int] | None, typer.Argument(help="Pictures looked at in full size.")] = None,
     *,
     take_back: Annotated[bool, typer.Option("--take-back", help="Take these ticks back.")] = False,
@@ -84,12 +84,14 @@ def _bytes(text: str) -> int | None:
 @app.command()
 @told
 def deliver(
-    job: Annotated[Path, typer.Argument(help="The job's folder.")] = HERE,
+    job: Job = HERE,
     *,
     to: Annotated[str, typer.Option(help="To whom it was handed.")],
     on: Annotated[str, typer.Option(help="The day, such as 2026-11-25; today without it.")] = "",
     by: Annotated[str, typer.Option(help="By what way, such as e-mail.")] = "",
-    edition: Annotated[int, typer.Option(help="Number of the edition; the last one without it.")] = 0,
+    edition: Annotated[
+        int, typer.Option(show_default=False, help="Number of the edition; the last one without it.")
+    ] = 0,
     file: Annotated[list[str] | None, typer.Option(help="A document handed over; else its PDF.")] = None,
     as_json: AsJson = False,
 ) -> int | None:
@@ -141,9 +143,12 @@ def search(
 @app.command()
 @told
 def verify(
-    place: Annotated[Path, typer.Argument(help="A job, an edition, a bag, a ZIP of one, or a PDF.")] = HERE,
+    place: Annotated[
+        Path,
+        typer.Argument(help="A job, an edition, a bag, a ZIP of one, or a file.", show_default="this folder"),
+    ] = HERE,
     *,
-    job: Annotated[Path | None, typer.Option(help="The job a single PDF was issued from.")] = None,
+    job: Annotated[Path | None, typer.Option(help="The job a single file comes from.")] = None,
     as_json: AsJson = False,
 ) -> int | None:
     """Check every byte and the record's chain. Example: evidence verify JOB."""
@@ -159,7 +164,9 @@ def verify(
 def seal(
     job: Job = HERE,
     *,
-    edition: Annotated[int, typer.Option(help="Number of the edition; the last one without it.")] = 0,
+    edition: Annotated[
+        int, typer.Option(show_default=False, help="Number of the edition; the last one without it.")
+    ] = 0,
     new_key: Annotated[Path | None, typer.Option(help="Make a key and keep it in this file.")] = None,
     key: Annotated[Path | None, typer.Option(help="Sign with this key.")] = None,
     ask_time: Annotated[bool, typer.Option("--ask-time", help="Write a time-stamp request.")] = False,

@@ -308,7 +308,10 @@ def gaps(
 def undo(
     job: Job = HERE,
     *,
-    line: Annotated[int, typer.Option(help="Number of one line of the record; the last act without it.")] = 0,
+    line: Annotated[
+        int,
+        typer.Option(show_default=False, help="Number of one line of the record; the last act without it."),
+    ] = 0,
 ) -> int | None:
     """Take back a decision; undoing the undo does it again. Example: evidence undo JOB."""
     from evidence.desk import Desk

@@ -89,7 +89,7 @@ class Catalogue:
         'attic'
         """
         try:
-            return self.by_id[name.strip().upper()]
+            return self.by_id[" ".join(name.split()).upper()]
         except KeyError:
             raise UnknownStandard(f"There is no standard finding “{name}”.") from None
 
@@ -173,7 +173,7 @@ def _row(row: dict[str, object], known: dict[str, StandardFinding]) -> StandardF
             raise ValueError(f"“{key}” must be text in quotes")
         else:
             parts[key] = " ".join(value.split())
-    parts["id"] = name.strip().upper()
+    parts["id"] = " ".join(name.split()).upper()
     if parts.get("reference_source") and parts["reference_source"] not in SOURCES:
         raise ValueError(f"“reference_source” must be one of {', '.join(SOURCES)}")
     base = known.get(str(parts["id"]))

@@ -110,8 +110,8 @@ class Answer:
     measured, figure
         Both in both systems of units.
     lies
-        "within the figure", "above the figure" or "below the figure"; for a figure that says where a rule
-        applies, "in play" or "not in play".
+        "within the figure", "above the figure", "below the figure", or "not below the figure" where the
+        value must be less; for a figure that says where a rule applies, "in play" or "not in play".
     text
         The whole answer in sentences.
     source, reference
@@ -208,7 +208,7 @@ def _asked(words: str) -> tuple[Figure, str]:
     if named:
         length, figure = named[0]
         return figure, rest[length:].strip(" :=")
-    if len(known) == 1 and rest[:1].isdigit():
+    if len(known) == 1 and not rest[:1].isalpha():
         return known[0], rest
     raise WrongUsage(f"Say what was measured for {known[0].finding}: {', '.join(one.name for one in known)}.")
 
@@ -219,6 +219,8 @@ def _begins(text: str, called: str) -> bool:
 
 def _bounds(figure: Figure, given: str) -> tuple[dict[str, Measure], str]:
     """The figure's bounds for what is given, and how they came about."""
+    if given.strip() and not figure.given:
+        raise WrongUsage(f"{_capital(figure.says)} depends on nothing else; leave --for out.")
     if figure.given and not given.strip():
         choices = f": {', '.join(figure.choices)}" if figure.choices else ""
         raise WrongUsage(
@@ -226,7 +228,7 @@ def _bounds(figure: Figure, given: str) -> tuple[dict[str, Measure], str]:
         )
     if figure.slopes:
         try:
-            slope = read(given if re.search(r"12$", given.strip()) else f"{given} in 12")
+            slope = read(given if re.search(r"\D\s*12$", given.strip()) else f"{given} in 12")
         except WrongUsage:
             raise WrongUsage(f"“{given}” is no {figure.given} such as 8/12.") from None
         rise = slope.value * 12

@@ -49,7 +49,9 @@ that what a score is worth on the gap list stays the same."""
 _LEAST = 0.6
 """Scores below this share too little to be offered."""
 
-_EDITS = ((4, 0), (6, 1), (9, 2), (99, 3))
+_LONGEST = 99
+"""What has more letters is no word."""
+_EDITS = ((4, 0), (6, 1), (9, 2), (_LONGEST, 3))
 """Up to a word's length, how many letters may be wrong (optimal string alignment)."""
 
 
@@ -183,6 +185,8 @@ class _Index:
 
     def _guess(self, word: str) -> tuple[str, ...]:
         """The word or two that an unknown one was probably meant to be."""
+        if len(word) > _LONGEST:
+            return ()  # not even parted: there are as many ways as it has letters
         if word not in self._meant:
             if len(self._meant) > 20_000:  # a long film's words, never without bound
                 self._meant.clear()

@@ -61,6 +61,7 @@ _NAMES: Final = {
     **{"in2": "sq in", "square inches": "sq in", "sq m": "m²", "square metres": "m²", "square meters": "m²"},
     **{"f": "°F", "deg f": "°F", "degrees f": "°F", "c": "°C", "deg c": "°C", "degrees c": "°C"},
     **{"in/ft": "in per ft", "inch per foot": "in per ft", "inches per foot": "in per ft"},
+    **{"in per foot": "in per ft", "inch per ft": "in per ft", "inches per ft": "in per ft"},
     **{"per cent": "%", "percent": "%", "mm per m": "mm/m", "/12": "in 12", "amp": "A", "amps": "A"},
     **{"amperes": "A", "year": "years", "yr": "years", "yrs": "years", "l/s": "L/s"},
 }

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from evidence import own
 from evidence.findings import checks
 from evidence.findings.checks import Answer, Figure
 
 
-def check(words: str, given: str = "") -> Answer:
-    """Compare "EXT-10 riser 8 1/4 in" with its figure.
+def check(words: str, given: str = "", *, references: bool = False) -> Answer:
+    """Compare "EXT-10 riser 8 1/4 in" with its figure; where that comes from only where asked for.
 
     Raises
     ------
     WrongUsage
         Says what is unknown or missing.
     """
-    return checks.compare(words, given)
+    answer = checks.compare(words, given)
+    return answer if references else replace(answer, reference="")
 
 
 def figures(finding: str = "") -> tuple[Figure, ...]:
-    """Give the figures of a standard finding, or all of them.
+    """Give the figures of a standard finding, or all of them, without where they come from.
 
     Raises
     ------
@@ -28,9 +31,7 @@ def figures(finding: str = "") -> tuple[Figure, ...]:
     BadCatalogue
         The inspector's own file cannot be used.
     """
-    if not finding:
-        return checks.figures()
-    found = checks.of(finding)
+    found = checks.of(finding) if finding else checks.figures()
     if not found:
         own.in_use().standard(finding)
-    return found
+    return tuple(replace(one, reference="") for one in found)

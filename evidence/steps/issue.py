@@ -13,7 +13,7 @@ from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING
 
 from evidence import files, pictures, settings
-from evidence.bag import MAKING, MANIFEST, seal_folder
+from evidence.bag import DRAFT, MAKING, MANIFEST, seal_folder
 from evidence.errors import BadSetting, DigestMismatch, NoAddress, NotIssuable, NotLookedAt
 from evidence.packing import from_json, to_json
 from evidence.record import computer_clock
@@ -343,7 +343,7 @@ def _write(contents: Contents, printer: Printer, wanted: Wanted, folder: Path) -
 
 
 def _place(desk: Desk, contents: Contents) -> Path:
-    return desk.job.issued / ("draft" if contents.draft else f"edition-{contents.edition}")
+    return desk.job.issued / (DRAFT if contents.draft else f"edition-{contents.edition}")
 
 
 def printed(state: State) -> list[PictureState]:

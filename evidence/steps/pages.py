@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from evidence import files, pictures
+from evidence.bag import DRAFT
 from evidence.errors import LibraryMissing
 from evidence.packing import from_json, to_json
 from evidence.report.contents import Contents, sections
@@ -132,7 +133,7 @@ def page(job: Job, pages: Pages, number: int) -> Path | None:
         return None
 
     def make() -> bytes:
-        pdf = (job.issued / "draft" / PDF).read_bytes()
+        pdf = (job.issued / DRAFT / PDF).read_bytes()
         # While pages are set anew, or once a command has drawn up another draft, they are not the note's.
         if hashlib.sha256(pdf).hexdigest() != pages.digest:
             raise FileNotFoundError

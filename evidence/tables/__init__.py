@@ -6,7 +6,7 @@ Pure: results in, text out. One module a part of the day, as the commands have i
 from __future__ import annotations
 
 from evidence.tables.day import demo, files, intake, pictures, status
-from evidence.tables.layout import WIDTH, as_json, clean, count, table
+from evidence.tables.layout import WIDTH, as_json, clean, table
 from evidence.tables.proving import delivered, issued, proof, sealed, searched, supplied, verified
 from evidence.tables.walk import by_doubt, cameras, films, joints, learned, narration, rooms
 from evidence.tables.writing import (
@@ -22,6 +22,7 @@ from evidence.tables.writing import (
     standard_finding,
     standard_findings,
 )
+from evidence.words import count
 
 __all__ = [
     "WIDTH",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from evidence.tables.layout import clean, clock_text, count, light_text, runs, table
-from evidence.words import FileKind, in_bytes
+from evidence.tables.layout import clean, clock_text, light_text, runs, table
+from evidence.words import FileKind, count, in_bytes
 
 if TYPE_CHECKING:
     from evidence.state import State

@@ -83,11 +83,6 @@ def clean_lines(lines: Iterable[str]) -> str:
     return "\n".join(textwrap.fill(clean(one), WIDTH, subsequent_indent="  ") for one in lines)
 
 
-def count(number: int, one: str, many: str = "") -> str:
-    """Say "1 picture", "3 pictures"."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
 def runs(frames: Sequence[int]) -> str:
     """Write frame numbers as runs: 1-4, 9."""
     found: list[list[int]] = []

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from evidence.tables.layout import clean, count, runs
+from evidence.tables.layout import clean, runs
+from evidence.words import count
 
 if TYPE_CHECKING:
     from evidence.steps.deliver import Delivery

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from evidence.tables.layout import clean, clock_of, clock_text, count, offset_text, runs, table
-from evidence.words import hours
+from evidence.tables.layout import clean, clock_of, clock_text, offset_text, runs, table
+from evidence.words import count, hours
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -107,7 +107,7 @@ def described(chosen: Sequence[PictureState], state: State) -> str:
                 said.append(f"  in front of {runs(alike.others)}: {clean(alike.reason)}")
             elif p.frame in alike.others:
                 said.append(f"  behind its look-alike {alike.front}")
-    return "\n".join(said) or "There is no such picture."
+    return "\n".join(said)
 
 
 def marks(frame: int, found: Sequence[Mark]) -> str:

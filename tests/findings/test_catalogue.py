@@ -129,6 +129,7 @@ def test_an_inspectors_own_rows_win_by_id_and_add_to_the_rest() -> None:
     rows = packaged().under(OWN, "mine.toml")
 
     assert rows.standard("own-01").seen == "Moss covers the north slope."
+    assert packaged().under(OWN.replace("own-01", "own\\n 01"), "mine.toml").rows[-1].id == "OWN 01"
     assert rows.standard("ROF-08").do == "Ask the neighbour to cut the branches back."
     assert rows.standard("ROF-08").seen == packaged().standard("ROF-08").seen
     assert len(rows.rows) == len(packaged().rows) + 1

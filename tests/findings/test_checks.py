@@ -13,7 +13,7 @@ import pytest
 
 from evidence.errors import WrongUsage
 from evidence.findings import packaged
-from evidence.findings.checks import DECIDES, KNOWN_BY, compare, figures
+from evidence.findings.checks import DECIDES, KNOWN_BY, compare, figures, of
 from evidence.findings.measures import read
 
 GAS_VENT = [
@@ -37,6 +37,17 @@ def test_gas_vent_height_by_roof_slope(slope: float, height: str) -> None:
 
     assert compare(f"HVC-07 height {float(least)} mm", f"{slope}/12").lies == "within the figure"
     assert compare(f"HVC-07 height {float(least - 1)} mm", f"{slope}/12").lies == "below the figure"
+
+
+@pytest.mark.parametrize("given", ["12", "12/12", "12 in 12", "12:12"])
+def test_a_slope_is_read_however_it_is_said(given: str) -> None:
+    assert "for a slope of 12 in 12" in compare("HVC-07 height 20 in", given).text
+
+
+def test_a_finding_of_one_figure_needs_no_name_for_it() -> None:
+    (only,) = of("HVC-06")
+
+    assert compare(f"{only.finding} ½ in").name == only.name
 
 
 def test_a_slope_beyond_the_table_is_not_guessed() -> None:
@@ -225,6 +236,7 @@ def test_no_two_figures_of_a_finding_share_a_name() -> None:
         ("EXT-10 riser 8", "", "is no length"),
         ("EXT-10 riser 8 psi", "", "is no length"),
         ("HVC-07 height 20 in", "", "depends on the roof slope"),
+        ("EXT-10 riser 8 in", "8/12", "depends on nothing else; leave --for out"),
         ("HVC-07 height 20 in", "steep", "“steep” is no roof slope such as 8/12"),
         ("PLB-13 spacing 40 in", "PEX", "Give the material as one of"),
         ("HVC-20 length 20 ft", "two bends", "Give the bends as"),

@@ -96,4 +96,6 @@ def test_an_inspectors_own_row_is_offered() -> None:
 
 def test_a_very_long_sentence_and_strange_letters_do_no_harm() -> None:
     assert suggest("gutter " * 5000)[0].id == "ROF-12"
+    assert suggest("x" * 100) == []
+    assert suggest("gutter" * 50_000 + " gutter")[0].id == "ROF-12"
     assert suggest("ガス漏れ 🏠 \x00 ﷽") == []

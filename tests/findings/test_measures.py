@@ -68,7 +68,12 @@ def test_the_ways_people_write_a_length_mean_one_length(text: str, mm: str) -> N
 
 @pytest.mark.parametrize(
     ("text", "part"),
-    [("8/12", Fraction(8, 12)), ("1/4 in per ft", Fraction(1, 48)), ("2 %", Fraction(1, 50))],
+    [
+        ("8/12", Fraction(8, 12)),
+        ("1/4 in per ft", Fraction(1, 48)),
+        ('1/4" per foot', Fraction(1, 48)),
+        ("2 %", Fraction(1, 50)),
+    ],
 )
 def test_a_slope_is_rise_over_run(text: str, part: Fraction) -> None:
     assert read(text).value == part if "12" not in text else read("8 in 12").value == part

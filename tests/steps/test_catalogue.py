@@ -117,7 +117,7 @@ def test_a_file_that_is_no_text_is_said(home: Path) -> None:
     (home / "evidence").mkdir(parents=True)
     (home / "evidence" / "findings.toml").write_bytes(b"\xff\xfe\x00")
 
-    with pytest.raises(BadCatalogue, match="cannot be read as UTF-8 text"):
+    with pytest.raises(BadCatalogue, match="are not UTF-8 text in line 1; save them as UTF-8"):
         own.in_use()
 
 
