@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from evidence import recordings
+from evidence import card, recordings
 from evidence.record import Decision, Key
 from evidence.recordings import Recording, Still
 from evidence.words import (
@@ -172,12 +172,14 @@ def place(facts: Facts, decisions: Decisions) -> Placed:
 
     Returns
     -------
-    Every picture, by time and then by frame number; nothing but its time is as decided.
+    Every picture, by time and then in the order shot; nothing but its time is as decided.
     """
+    facts = replace(facts, originals=card.in_order_shot(facts.originals, lambda row: row))
     stills = _stills(facts, decisions)
     films = _recorded(facts, decisions, stills)
     frames = [_frame(facts, one) for one in recordings.lifted_frames(decisions, films)]
-    ordered = tuple(sorted([*stills, *frames], key=lambda picture: (picture.seconds, picture.frame)))
+    # Stills of one second stay in the order shot, frames of films after them.
+    ordered = tuple(sorted([*stills, *frames], key=lambda picture: picture.seconds))
     return Placed(ordered, films)
 
 
@@ -193,7 +195,7 @@ def timeline(facts: Facts, decisions: Decisions, placed: Placed | None = None) -
 
     Returns
     -------
-    Every picture, by time and then by frame number.
+    Every picture, by time and then in the order shot.
     """
     told = {about for what, about in decisions if what in _OF_PICTURES}
     return tuple(

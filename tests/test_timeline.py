@@ -8,6 +8,7 @@ from datetime import datetime
 import pytest
 
 from evidence.timeline import Facts, timeline
+from evidence.words import Taken
 from tests.test_state import decided, facts, shot, taken
 
 
@@ -44,6 +45,33 @@ def test_a_correction_from_one_shot_on_leaves_those_before_it() -> None:
     pictures = timeline(facts(shot(1), shot(2), shot(3)), step)
 
     assert [p.corrected is not None for p in pictures] == [False, True, True]
+
+
+def test_a_file_taken_in_late_stands_where_the_camera_numbered_it() -> None:
+    """A file that was set aside at first has the last number of the job, and was shot second."""
+    rows = [on_card(1, "0001"), on_card(2, "0003"), on_card(3, "0002")]
+    found = Facts(rows, captures={r.original.digest: shot(0, 1) for r in rows})
+
+    from_the_third = timeline(found, decided(1, "clock from", "2", {"add_s": 60.0, "reason": "slow"}))
+    from_the_late = timeline(found, decided(1, "clock from", "3", {"add_s": 60.0, "reason": "slow"}))
+
+    assert [p.frame for p in timeline(found, {})] == [1, 3, 2]
+    assert {p.frame for p in from_the_third if p.corrected} == {2}
+    assert {p.frame for p in from_the_late if p.corrected} == {3, 2}
+
+
+def test_a_late_file_without_a_time_stands_beside_its_neighbour_on_the_card() -> None:
+    rows = [on_card(1, "0001"), on_card(2, "0003"), on_card(3, "0002")]
+    found = Facts(rows, captures={r.original.digest: shot(r.frame or 0) for r in rows[:2]})
+
+    late = next(p for p in timeline(found, {}) if p.frame == 3)
+
+    assert (late.seconds, late.seconds_assumed) == (timeline(found, {})[0].seconds, True)
+
+
+def on_card(frame: int, number: str) -> Taken:
+    name = f"DCIM/100ABCDE/ABCD{number}.JPG"
+    return replace(taken(frame), name_on_card=name, thing=f"DCIM/100ABCDE/{number}")
 
 
 @pytest.mark.parametrize("add_s", [1e12, -1e11, 1e30, float("inf"), float("nan")])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evidence import clocks, roomcards, study
+from evidence.card import in_order_shot
 from evidence.errors import WrongUsage
 from evidence.recordings import in_calendar
 from evidence.steps.rooms import picture_of
@@ -98,7 +99,8 @@ class Camera:
 def cameras(desk: Desk) -> list[Camera]:
     """Say how each camera's clock seems to have run, the camera with most pictures first."""
     by_camera: dict[str, list[PictureState]] = {}
-    for picture in sorted(desk.state().pictures, key=lambda p: p.frame):
+    taken_in = sorted(desk.state().pictures, key=lambda p: p.frame)
+    for picture in in_order_shot(taken_in, lambda p: p.taken):
         if picture.usable:
             by_camera.setdefault(picture.capture.camera, []).append(picture)
     ranked = sorted(by_camera.items(), key=lambda item: -len(item[1]))

@@ -82,6 +82,23 @@ def test_steps_in_force_are_listed(desk: Desk) -> None:
     assert clock.cameras(desk)[0].steps == ()
 
 
+def test_a_picture_taken_in_late_is_judged_where_the_camera_numbered_it(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its number in the job comes last; in the order of numbers the clock would seem to go back for it."""
+    facts = desk.facts()
+    second = next(row for row in facts.originals if row.frame == 2)
+    late = replace(second, frame=FrameNumber(9))
+    rows = [row for row in facts.originals if row.frame != 2]
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, originals=[*rows, late]))
+    desk.forget()
+    assert max(shots(desk)) == 9
+
+    (camera,) = clock.cameras(desk)
+
+    assert camera.faults == ()
+
+
 def test_a_camera_called_just_so_goes_before_one_whose_name_holds_its_own(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
