@@ -205,15 +205,25 @@ class Corrections:
         self._decisions = decisions
         self._steps: dict[str, list[Decision]] = {}
 
-    def of(self, row: Taken, camera: str) -> list[Decision]:
+    def of(self, row: Taken, capture: Capture) -> list[Decision]:
         """Give those that hold for one file; to be asked for every file, in order."""
+        camera = camera_of(row, capture)
         if row.frame is not None:
             step = self._decisions.get(("clock from", str(row.frame)))
             if step and step.value is not None:
                 self._steps.setdefault(camera, []).append(step)
-        clock = self._decisions.get(("clock", camera))
+        clock = clock_decision(self._decisions, camera, recorded=camera == capture.camera)
         first = [clock] if clock and clock.value is not None else []
         return [*first, *self._steps.get(camera, [])]
+
+
+def clock_decision(decisions: Decisions, camera: str, *, recorded: bool) -> Decision | None:
+    """Give what was decided of a whole clock, of a camera or of a card whose camera was not recorded."""
+    own = decisions.get(("clock", camera))
+    if own is None and not recorded:
+        # Until cards could be told apart, all of them had one clock between them.
+        return decisions.get(("clock", Capture().camera))
+    return own
 
 
 def summed(in_force: Sequence[Decision]) -> tuple[float, str]:
@@ -239,8 +249,8 @@ def beyond(add_s: float) -> str:
 
 
 def camera_of(taken: Taken, capture: Capture) -> str:
-    """Name what a film's clock belongs to: its camera, or its card when the camera has no name."""
-    return capture.camera if capture.make or capture.model else taken.source
+    """Name what a file's clock belongs to: its camera, or its card when the camera has no name."""
+    return capture.camera if capture.make or capture.model or capture.serial else taken.source
 
 
 def place_recordings(
@@ -276,7 +286,7 @@ def place_recordings(
     found = []
     for row in rows:
         capture = captures.get(row.original.digest, Capture())
-        in_force = corrections.of(row, capture.camera)
+        in_force = corrections.of(row, capture)
         if row.kind in {FileKind.FILM, FileKind.SOUND}:
             read = _read(row, capture, decisions, around)
             add_s, reason = summed(in_force)

@@ -23,9 +23,14 @@ def cameras(found: Sequence[Camera]) -> str:
     """List the cameras with their clocks."""
     said = []
     for camera in found:
-        said.append(f"{clean(camera.name)}: {count(camera.pictures, 'picture')}")
+        of_card = "" if camera.recorded else " (a card; which camera was not recorded)"
+        said.append(f"{clean(camera.name)}{of_card}: {count(camera.pictures, 'picture')}")
         span = f"{clock_text(camera.first)} to {clock_text(camera.last)}" if camera.first else "no time"
-        said.append(f"  showed {span}")
+        if camera.assumed:
+            said.append(f"  showed no time; assumed by its files' times, {camera.assumed}: {span}")
+            said.append("  put it right with --add, or --shows or --same-as of one of its pictures")
+        else:
+            said.append(f"  showed {span}")
         said.append(f"  zone {offset_text(camera.offset_min) or 'not recorded'}")
         if camera.satellite:
             zone = offset_text(camera.satellite.offset_min)

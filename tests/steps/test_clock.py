@@ -14,7 +14,7 @@ from evidence.desk import Desk
 from evidence.errors import UnknownPicture, WrongUsage
 from evidence.steps import clock
 from evidence.timeline import PictureState
-from evidence.words import CameraTime, FrameNumber
+from evidence.words import CameraTime, Capture, FrameNumber
 
 
 def shots(desk: Desk) -> Mapping[int, PictureState]:
@@ -97,6 +97,44 @@ def test_a_picture_taken_in_late_is_judged_where_the_camera_numbered_it(
     (camera,) = clock.cameras(desk)
 
     assert camera.faults == ()
+
+
+@pytest.fixture
+def scope(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """A second card of two pictures that tell neither time nor camera, their files at 15:02 and 15:03 UTC."""
+    facts = desk.facts()
+    rows, captures = list(facts.originals), dict(facts.captures)
+    for n in (7, 8):
+        late = f"2026-03-04T15:0{n - 5}:00+00:00"
+        rows[n - 1] = replace(rows[n - 1], source="SCOPE", file_time=late)
+        captures[rows[n - 1].original.digest] = Capture()
+    zoned = replace(facts, originals=rows, captures=captures, zone="America/Chicago")
+    monkeypatch.setattr(Desk, "facts", lambda _: zoned)
+    desk.forget()
+    return desk
+
+
+def test_a_card_without_camera_times_is_listed_with_what_is_assumed_of_it(scope: Desk) -> None:
+    card = next(camera for camera in clock.cameras(scope) if camera.name == "SCOPE")
+
+    assert (card.pictures, card.recorded, card.correction_s) == (2, False, 0.0)
+    listed = tables.cameras([card])
+    assert "SCOPE (a card; which camera was not recorded): 2 pictures" in listed
+    assert "showed no time; assumed by its files' times, read in the house's zone: 2026-03-04 09:02" in listed
+
+
+def test_a_card_without_camera_times_is_set_by_a_watch_and_by_a_shared_shot(scope: Desk) -> None:
+    assert clock.by_watch(scope, 7, "09:05:30") == 210
+    assert shots(scope)[7].seconds % 86_400 == 9 * 3600 + 5 * 60 + 30
+    assert clock.by_watch(scope, 7, "09:05:40") == 220
+
+    clock.by_shared_shot(scope, 8, 3)
+    assert shots(scope)[8].seconds == shots(scope)[3].seconds
+
+    clock.correct(scope, "scope", 1.0, "by hand")
+    clock.correct_from(scope, 8, 60.0, "a minute lost")
+    assert shots(scope)[8].seconds - shots(scope)[7].seconds == 120
+    assert shots(scope)[8].seconds_assumed
 
 
 def test_a_camera_called_just_so_goes_before_one_whose_name_holds_its_own(
