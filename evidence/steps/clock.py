@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from evidence.desk import Desk
     from evidence.record import Decision, Json
+    from evidence.state import State
     from evidence.timeline import PictureState
 
 
@@ -258,6 +259,61 @@ def _believable(add_s: float, reason: str) -> None:
         )
     if not reason.strip():
         raise WrongUsage("A clock correction needs a reason; it is printed beside the time.")
+
+
+@dataclass(frozen=True, slots=True)
+class SetOn:
+    """What a correction set on one card: how many pictures, from which on, by how much."""
+
+    card: str
+    pictures: int
+    first: FrameNumber
+    add_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """Whose pictures a correction set.
+
+    Attributes
+    ----------
+    camera
+        What they are of, by name.
+    cards
+        In the order they were taken in.
+    told_apart
+        A serial number tells the camera from others of its kind; without one nobody can say whether
+        pictures of one name on two cards are of one camera.
+    """
+
+    camera: str
+    cards: tuple[SetOn, ...]
+    told_apart: bool
+
+
+def sets(before: State, after: State) -> Sets | None:
+    """Say which pictures stand otherwise since a correction; None when none does."""
+    stood = {p.frame: p for p in before.pictures}
+    changed = [
+        p
+        for p in sorted(after.pictures, key=lambda p: p.frame)
+        if (old := stood.get(p.frame)) and (old.seconds, old.corrected) != (p.seconds, p.corrected)
+    ]
+    if not changed:
+        return None
+    by_card: dict[str, list[PictureState]] = {}
+    for picture in in_order_shot(changed, lambda p: p.taken):
+        by_card.setdefault(picture.taken.source, []).append(picture)
+    # A picture without a time goes with its neighbour, and may not know its camera.
+    known = next((p for p in changed if p.clock_showed), changed[0])
+    return Sets(
+        known.camera,
+        tuple(
+            SetOn(card, len(of), of[0].frame, of[0].seconds - stood[of[0].frame].seconds)
+            for card, of in by_card.items()
+        ),
+        told_apart=bool(known.capture.serial),
+    )
 
 
 def take_fault(desk: Desk, frame: int) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from evidence.tables.day import demo, files, intake, pictures, status
 from evidence.tables.layout import WIDTH, as_json, clean, count, table
 from evidence.tables.proving import delivered, issued, proof, sealed, searched, supplied, verified
-from evidence.tables.walk import by_doubt, cameras, films, joints, learned, narration, rooms
+from evidence.tables.walk import by_doubt, cameras, clock_sets, films, joints, learned, narration, rooms
 from evidence.tables.writing import (
     answer,
     attached,
@@ -31,6 +31,7 @@ __all__ = [
     "by_doubt",
     "cameras",
     "clean",
+    "clock_sets",
     "count",
     "delivered",
     "demo",

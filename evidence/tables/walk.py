@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from evidence.recordings import Recording
     from evidence.state import State
-    from evidence.steps.clock import Camera
+    from evidence.steps.clock import Camera, Sets
     from evidence.steps.learn import Learned
     from evidence.timeline import PictureState
     from evidence.words import Joint
@@ -68,6 +68,27 @@ def cameras(found: Sequence[Camera]) -> str:
             said.append(f"  from picture {fault.frame}: {fault.kind}; proposed: add {fault.add_s:+.0f} s.")
             said.append(f"    {fault.reason} Take it with --take {fault.frame}.")
     return "\n".join(said) or "There is no camera yet."
+
+
+def clock_sets(found: Sets | None) -> str:
+    """Say whose pictures a correction set, and what to do where they may be of two cameras."""
+    if found is None:
+        return "No picture's time changed."
+    name = clean(found.camera)
+    if len(found.cards) == 1:
+        (only,) = found.cards
+        return f"Set for {count(only.pictures, 'picture')} of {name}, all on one card, {clean(only.card)}."
+    listed = ", ".join(
+        f"{clean(one.card)} ({count(one.pictures, 'picture')} from {one.first} on)" for one in found.cards
+    )
+    said = f"Set for pictures of {name} on {len(found.cards)} cards: {listed}."
+    if found.told_apart:
+        return said
+    last = found.cards[-1]
+    return (
+        f"{said} They recorded no serial number, so two cameras of that name cannot be told apart. If "
+        f"{clean(last.card)} is another camera's, set it back: --picture {last.first} --add {-last.add_s:g}"
+    )
 
 
 def rooms(state: State, offers: Mapping[int, Sequence[tuple[str, str]]]) -> str:

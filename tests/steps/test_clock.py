@@ -99,6 +99,66 @@ def test_a_picture_taken_in_late_is_judged_where_the_camera_numbered_it(
     assert camera.faults == ()
 
 
+def on_second_card(desk: Desk, monkeypatch: pytest.MonkeyPatch, serials: tuple[str, str]) -> None:
+    """Let the last three pictures be of a second card, by a camera of the same name."""
+    facts = desk.facts()
+    rows, captures = list(facts.originals), dict(facts.captures)
+    for at, row in enumerate(rows):
+        rows[at] = replace(row, source="SECOND" if at > 4 else row.source)
+        serial = serials[at > 4]
+        captures[row.original.digest] = replace(captures[row.original.digest], serial=serial)
+    changed = replace(facts, originals=rows, captures=captures)
+    monkeypatch.setattr(Desk, "facts", lambda _: changed)
+    desk.forget()
+
+
+def test_a_serial_number_keeps_a_second_camera_of_the_model_where_it_is(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_second_card(desk, monkeypatch, ("11", "22"))
+    before = desk.state()
+
+    clock.correct_from(desk, 3, 3600.0, "an hour slow")
+
+    found = clock.sets(before, desk.state())
+    assert found is not None
+    assert [(one.card, one.pictures, one.first) for one in found.cards] == [
+        (before.pictures[0].taken.source, 3, 3)
+    ]
+    assert f"Set for 3 pictures of {found.camera}, all on one card" in tables.clock_sets(found)
+
+
+def test_without_one_it_is_said_that_another_card_was_set_and_how_to_set_it_back(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_second_card(desk, monkeypatch, ("", ""))
+    before = desk.state()
+    clock.correct_from(desk, 3, 3600.0, "an hour slow")
+
+    said = tables.clock_sets(clock.sets(before, desk.state()))
+
+    assert "on 2 cards: " in said
+    assert "(3 pictures from 3 on), SECOND (3 pictures from 6 on)" in said
+    assert said.endswith("If SECOND is another camera's, set it back: --picture 6 --add -3600")
+    clock.correct_from(desk, 6, -3600.0, "another phone")
+    now, then = shots(desk), {p.frame: p.seconds for p in before.pictures}
+    assert [now[n].seconds - then[FrameNumber(n)] for n in (2, 3, 5, 6, 8)] == [0, 3600, 3600, 0, 0]
+
+
+def test_one_cameras_two_cards_are_set_together_without_a_word_of_doubt(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_second_card(desk, monkeypatch, ("11", "11"))
+    before = desk.state()
+    assert tables.clock_sets(clock.sets(before, before)) == "No picture's time changed."
+
+    clock.correct(desk, "Ostrel", 40.0, "slow by my watch")
+
+    said = tables.clock_sets(clock.sets(before, desk.state()))
+    assert "on 2 cards" in said
+    assert "serial" not in said
+
+
 @pytest.fixture
 def scope(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Desk:
     """A second card of two pictures that tell neither time nor camera, their files at 15:02 and 15:03 UTC."""
