@@ -440,3 +440,19 @@ def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
         assert result.exit_code == ExitCode.USAGE
 
     assert "OSTR0001.JPG  cannot be shown" in said(run("light", empty, 1))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is POSIX")
+@pytest.mark.parametrize("columns", [60, 64])
+def test_a_table_is_no_wider_than_the_terminal_that_shows_it(taken_in: Path, columns: int) -> None:
+    shown, screen = os.openpty()
+    env = {**os.environ, "COLUMNS": str(columns)}
+    command = [sys.executable, "-m", "evidence", "status", str(taken_in), "--pictures"]
+    subprocess.run(command, env=env, stdout=screen, stdin=subprocess.DEVNULL, check=True)
+    os.close(screen)
+    lines = os.read(shown, 100_000).decode().splitlines()
+    os.close(shown)
+
+    piped = subprocess.run(command, env=env, capture_output=True, text=True, check=True).stdout.splitlines()
+    assert len(lines) > len(piped) == 10, "folded where it is narrow, and never in a pipe"
+    assert max(map(len, lines)) <= columns
