@@ -58,7 +58,13 @@ class Seen:
 
 
 class Reading:
-    """One job as one running page sees it; may be asked from several threads."""
+    """One job as one running page sees it; may be asked from several threads.
+
+    Attributes
+    ----------
+    only_looking
+        The job could not be written, as on a read-only disk.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -66,6 +72,7 @@ class Reading:
         self._memory = Memory()
         self._stamp: tuple[object, ...] = ()
         self._seen: Seen | None = None
+        self.only_looking = False
 
     def prepare(self) -> None:
         """Make and keep the proposals once, so that reading without the lock finds them.
@@ -74,7 +81,10 @@ class Reading:
         """
         try:
             self.at_desk(lambda desk: desk.state())
-        except (JobHeld, CannotWrite):
+        except JobHeld:
+            self.seen()
+        except CannotWrite:
+            self.only_looking = True
             self.seen()
 
     def seen(self) -> Seen:
@@ -108,6 +118,7 @@ class Reading:
         """
         with self._lock, _patient(lambda: Desk.open(self.folder, memory=self._memory)) as desk:
             given = act(desk)
+            self.only_looking = False
             self._seen = _seen(desk)
             self._stamp = self._now()
             return given, self._seen
