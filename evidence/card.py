@@ -175,6 +175,11 @@ def in_order_shot(things: Iterable[Thing], taken: Callable[[Thing], Taken]) -> l
     return [listed[at] for at in sorted(range(len(listed)), key=key)]
 
 
+def numbered(taken: Taken) -> bool:
+    """Tell whether a file's name carries the number that its camera gave out (DC-009), wherever it lies."""
+    return _DCF_FILE.fullmatch(PurePosixPath(taken.name_on_card).stem) is not None
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A stretch of a card's shots that may be one job.
@@ -332,7 +337,7 @@ def _look_into(
     folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut]
 ) -> list[tuple[Path, str]]:
     """List what lies right in one folder; give the folders in it, in order, with their names."""
-    entries = sorted(os.scandir(folder), key=lambda entry: natural(entry.name))
+    entries = sorted(os.scandir(folder), key=lambda entry: natural(as_text(entry.name)))
     here: list[CardFile] = []
     below: list[os.DirEntry[str]] = []
     for entry in entries:
@@ -354,10 +359,11 @@ def _look_into(
             here.append(CardFile(Path(entry.path), inner, mode.st_size, mode.st_mtime_ns, thing))
         else:
             left_out.append(LeftOut(inner, "not a regular file"))
-    file_key = _file_key(folder.name, [file.path.name for file in here])
-    found.extend(sorted(here, key=lambda file: file_key(file.path.name)))
-    folder_key = _folder_key([entry.name for entry in below])
-    below.sort(key=lambda entry: folder_key(entry.name))
+    # By names as they are kept, so that the same order comes of what was noted of them.
+    file_key = _file_key(folder.name, [as_text(file.path.name) for file in here])
+    found.extend(sorted(here, key=lambda file: file_key(as_text(file.path.name))))
+    folder_key = _folder_key([as_text(entry.name) for entry in below])
+    below.sort(key=lambda entry: folder_key(as_text(entry.name)))
     return [(Path(entry.path), f"{name}{as_text(entry.name)}/") for entry in below]
 
 

@@ -15,6 +15,7 @@ from evidence.card import (
     CardFile,
     in_order_shot,
     natural,
+    numbered,
     parts,
     read_card,
     turned,
@@ -183,6 +184,39 @@ def test_whatever_order_files_were_taken_in_they_come_as_their_card_was_shot(ord
     found = in_order_shot([rows[at] for at in order], lambda row: row)
 
     assert [row.name_on_card for row in found] == as_listed
+
+
+def test_odd_names_come_in_one_order_from_the_card_and_from_what_was_noted(tmp_path: Path) -> None:
+    odd = [
+        "\u202egpj.JPG",
+        "u\u0308.JPG",
+        "x.JPG",
+        "tab\t.JPG",
+        os.fsdecode(b"\xff.JPG"),
+        "\x1b.JPG",
+        "a\\b.JPG",
+    ]
+    for name in odd:
+        (tmp_path / name).write_bytes(b"")
+    listed = names(tmp_path)
+
+    found = in_order_shot([of_card(name) for name in reversed(listed)], lambda row: row)
+
+    assert [row.name_on_card for row in found] == listed
+
+
+@pytest.mark.parametrize(
+    ("name", "known"),
+    [
+        ("DCIM/100ABCDE/ABCD0001.JPG", True),
+        ("export/IMG_0001.HEIC", True),
+        ("0C9F6A2E-7D55.JPG", False),
+        ("DCIM/Camera/IMG_20261118_091020.jpg", False),
+    ],
+)
+def test_only_a_number_that_a_camera_gave_out_tells_when_a_picture_was_shot(name: str, known: bool) -> None:
+    """DC-009: four free letters and four digits."""
+    assert numbered(of_card(name)) is known
 
 
 def test_cards_come_as_they_were_taken_in_and_a_late_file_with_its_own_card() -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evidence import clocks, roomcards, study
-from evidence.card import in_order_shot
+from evidence.card import in_order_shot, numbered
 from evidence.errors import WrongUsage
 from evidence.recordings import clock_decision, in_calendar
 from evidence.steps.rooms import picture_of
@@ -197,7 +197,7 @@ def correct(
         No camera, or more than one, is called so; no reason was given; or no clock goes so wrong.
     """
     _believable(add_s or 0.0, reason)
-    pictures = desk.state().pictures
+    pictures = [p for p in desk.state().pictures if p.clock_showed]
     names = {p.camera for p in pictures}
     recorded = {p.capture.camera for p in pictures}
     wanted = camera.casefold()
@@ -415,8 +415,9 @@ def _steps(desk: Desk, camera: str) -> Iterator[ClockStep]:
 
 def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence[PictureState]) -> Camera:
     known = [time for shot in shots if (time := shot.clock_showed) is not None]
-    # A frame of a film has its number from when it was lifted, which tells nothing of when it was taken.
-    stills = [shot for shot in shots if shot.lifted is None]
+    # A frame of a film has its number from when it was lifted, which tells nothing of when it was taken;
+    # nor does a name that the camera did not number.
+    stills = [shot for shot in shots if shot.lifted is None and numbered(shot.taken)]
     recorded = shots[0].capture.camera == name
     add_s, zone_min, reason = _whole(desk, name)
     counted = _readings(shots, desk.job.details.zone)

@@ -183,6 +183,20 @@ def test_a_card_without_camera_times_is_listed_with_what_is_assumed_of_it(scope:
     assert "showed no time; assumed by its files' times, read in the house's zone: 2026-03-04 09:02" in listed
 
 
+def test_a_card_whose_pictures_only_stand_beside_others_has_no_clock_to_set(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A damaged picture tells neither camera nor time; it goes with its neighbour."""
+    facts = desk.facts()
+    first = facts.originals[0]
+    captures = {digest: c for digest, c in facts.captures.items() if digest != first.original.digest}
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, captures=captures))
+    desk.forget()
+
+    with pytest.raises(WrongUsage, match="means 0 of this job's cameras"):
+        clock.correct(desk, first.source, 60.0, "slow")
+
+
 def test_a_card_without_camera_times_is_set_by_a_watch_and_by_a_shared_shot(scope: Desk) -> None:
     assert clock.by_watch(scope, 7, "09:05:30") == 210
     assert shots(scope)[7].seconds % 86_400 == 9 * 3600 + 5 * 60 + 30
@@ -195,6 +209,23 @@ def test_a_card_without_camera_times_is_set_by_a_watch_and_by_a_shared_shot(scop
     clock.correct_from(scope, 8, 60.0, "a minute lost")
     assert shots(scope)[8].seconds - shots(scope)[7].seconds == 120
     assert shots(scope)[8].seconds_assumed
+
+
+def test_names_without_a_cameras_number_tell_nothing_of_its_clock(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pictures handed on by a phone may be called by chance; by such names their clock leaps about."""
+    facts = desk.facts()
+    rows = [
+        replace(row, name_on_card=f"{letter}.JPG")
+        for letter, row in zip("hgfedcba", facts.originals, strict=True)
+    ]
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, originals=rows))
+    desk.forget()
+
+    (camera,) = clock.cameras(desk)
+
+    assert camera.faults == ()
 
 
 def test_a_camera_called_just_so_goes_before_one_whose_name_holds_its_own(
