@@ -15,8 +15,9 @@ from typer.testing import CliRunner, Result
 
 from evidence import __version__
 from evidence.cli import app
-from evidence.errors import ExitCode
+from evidence.errors import DiskFull, ExitCode
 from evidence.job import Job
+from evidence.store import Store
 
 HOME = Path(__file__).resolve().parents[1]
 
@@ -456,3 +457,19 @@ def test_a_table_is_no_wider_than_the_terminal_that_shows_it(taken_in: Path, col
     piped = subprocess.run(command, env=env, capture_output=True, text=True, check=True).stdout.splitlines()
     assert len(lines) > len(piped) == 10, "folded where it is narrow, and never in a pipe"
     assert max(map(len, lines)) <= columns
+
+
+def test_what_was_decided_is_not_told_to_have_failed_because_a_proposal_found_no_room(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Run again, as a full disk asks for, the command wrote a second finding."""
+
+    def full(*_: object) -> None:
+        raise DiskFull("The disk is full; job.sqlite could not take the last rows.")
+
+    monkeypatch.setattr(Store, "put_proposal", full)
+
+    result = run("clock", job, "--camera", "Ostrel", "--add", "40", "--reason", "slow")
+
+    assert result.exit_code == 0, said(result)
+    assert "corrected by +40 s" in result.output
