@@ -11,19 +11,23 @@ import re
 import stat
 from dataclasses import dataclass
 from itertools import pairwise
-from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from evidence.errors import CardMissing
 from evidence.files import as_text, clean_name, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Sequence
+    from collections.abc import Callable, Collection, Iterable, Sequence
+
+    from evidence.words import Taken
 
 LITTER: Final = frozenset(
     {".Trashes", ".Spotlight-V100", ".fseventsd", "System Volume Information", "$RECYCLE.BIN"}
 )
 """Folders that operating systems leave on every card; listed as left out, not copied."""
+
+Thing = TypeVar("Thing")
 
 _DCF_FOLDER: Final = re.compile(r"([1-9][0-9]{2})([0-9A-Z_]{5})", re.IGNORECASE)  # DC-009, 3.2
 _DCF_FILE: Final = re.compile(r"([0-9A-Z_]{4})([0-9]{4})", re.IGNORECASE)
@@ -131,6 +135,49 @@ def read_card(root: Path) -> Card:
             continue
         waiting += reversed(below)
     return Card(root, source, tuple(found), tuple(left_out))
+
+
+def in_order_shot(things: Iterable[Thing], taken: Callable[[Thing], Taken]) -> list[Thing]:
+    """Put originals in the order in which each card was shot, whenever each of them was taken in.
+
+    Parameters
+    ----------
+    things
+        Originals, or what stands for them, in order of intake.
+    taken
+        Gives the note of a thing's intake.
+
+    Notes
+    -----
+    A file that could not be read at first and was taken in later has a late number, and still its place
+    in the camera's own order: that in which :func:`read_card` would list it. Cards come in the order in
+    which the first of their files was taken in; files of one name keep the order they are given in.
+    """
+    listed = list(things)
+    rows = [taken(one) for one in listed]
+    cards = {source: at for at, source in enumerate(dict.fromkeys(row.source for row in rows))}
+    paths = [(row.source, *row.name_on_card.split("/")) for row in rows]
+    files: dict[tuple[str, ...], set[str]] = {}
+    folders: dict[tuple[str, ...], set[str]] = {}
+    for path in dict.fromkeys(paths):
+        files.setdefault(path[:-1], set()).add(path[-1])
+        for depth in range(1, len(path) - 1):
+            folders.setdefault(path[:depth], set()).add(path[depth])
+    file_keys = {above: _file_key(above[-1], names) for above, names in files.items()}
+    folder_keys = {above: _folder_key(names) for above, names in folders.items()}
+
+    def key(at: int) -> tuple[object, ...]:
+        path = paths[at]
+        below = (folder_keys[path[:depth]](path[depth]) for depth in range(1, len(path) - 1))
+        # What lies right in a folder comes before the folders in it.
+        return (cards[path[0]], *((1, one) for one in below), (0, file_keys[path[:-1]](path[-1])))
+
+    return [listed[at] for at in sorted(range(len(listed)), key=key)]
+
+
+def numbered(taken: Taken) -> bool:
+    """Tell whether a file's name carries the number that its camera gave out (DC-009), wherever it lies."""
+    return _DCF_FILE.fullmatch(PurePosixPath(taken.name_on_card).stem) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,7 +337,7 @@ def _look_into(
     folder: Path, name: str, found: list[CardFile], left_out: list[LeftOut]
 ) -> list[tuple[Path, str]]:
     """List what lies right in one folder; give the folders in it, in order, with their names."""
-    entries = sorted(os.scandir(folder), key=lambda entry: natural(entry.name))
+    entries = sorted(os.scandir(folder), key=lambda entry: natural(as_text(entry.name)))
     here: list[CardFile] = []
     below: list[os.DirEntry[str]] = []
     for entry in entries:
@@ -312,24 +359,17 @@ def _look_into(
             here.append(CardFile(Path(entry.path), inner, mode.st_size, mode.st_mtime_ns, thing))
         else:
             left_out.append(LeftOut(inner, "not a regular file"))
-    found.extend(_in_order(folder.name, here))
-    return [(Path(entry.path), f"{name}{as_text(entry.name)}/") for entry in _folders_in_order(below)]
+    # By names as they are kept, so that the same order comes of what was noted of them.
+    file_key = _file_key(folder.name, [as_text(file.path.name) for file in here])
+    found.extend(sorted(here, key=lambda file: file_key(as_text(file.path.name))))
+    folder_key = _folder_key([as_text(entry.name) for entry in below])
+    below.sort(key=lambda entry: folder_key(as_text(entry.name)))
+    return [(Path(entry.path), f"{name}{as_text(entry.name)}/") for entry in below]
 
 
 def _is_shot(file: CardFile) -> bool:
     """Tell whether a camera may have taken it; macOS writes ``._NAME`` beside a file for itself."""
     return _DCF_FOLDER.fullmatch(file.path.parent.name) is not None and not file.path.name.startswith("._")
-
-
-def _folders_in_order(below: list[os.DirEntry[str]]) -> list[os.DirEntry[str]]:
-    numbers = [int(m[1]) for entry in below if (m := _DCF_FOLDER.fullmatch(entry.name))]
-    rank = {number: i for i, number in enumerate(turned(numbers, 100, 999))}
-
-    def key(entry: os.DirEntry[str]) -> tuple[object, ...]:
-        match = _DCF_FOLDER.fullmatch(entry.name)
-        return (0, rank[int(match[1])], natural(entry.name)) if match else (1, 0, natural(entry.name))
-
-    return sorted(below, key=key)
 
 
 def _number(name: str) -> str:
@@ -338,18 +378,30 @@ def _number(name: str) -> str:
     return match[2] if match else stem.casefold()
 
 
-def _in_order(folder: str, here: list[CardFile]) -> list[CardFile]:
-    """Order the files of one folder; of one DCF object the picture comes before its raw."""
+def _folder_key(names: Iterable[str]) -> Callable[[str], tuple[object, ...]]:
+    """Give the key that sorts folders which lie in one: those of DCF by their turned numbers, then others."""
+    numbers = [int(m[1]) for name in names if (m := _DCF_FOLDER.fullmatch(name))]
+    rank = {number: i for i, number in enumerate(turned(numbers, 100, 999))}
+
+    def key(name: str) -> tuple[object, ...]:
+        match = _DCF_FOLDER.fullmatch(name)
+        return (0, rank[int(match[1])], natural(name)) if match else (1, 0, natural(name))
+
+    return key
+
+
+def _file_key(folder: str, names: Iterable[str]) -> Callable[[str], tuple[object, ...]]:
+    """Give the key that sorts the files of one folder; of one DCF object the picture comes before its raw."""
     dcf = _DCF_FOLDER.fullmatch(folder) is not None
-    numbers = [int(m[2]) for f in here if (m := _DCF_FILE.fullmatch(f.path.stem))]
+    numbers = [int(m[2]) for name in names if (m := _DCF_FILE.fullmatch(PurePosixPath(name).stem))]
     rank = {number: i for i, number in enumerate(turned(numbers))} if dcf else {}
 
-    def key(file: CardFile) -> tuple[object, ...]:
-        match = _DCF_FILE.fullmatch(file.path.stem) if dcf else None
-        suffix = file.path.suffix.lower()
-        first = 0 if suffix in _PICTURES_FIRST else 1
+    def key(name: str) -> tuple[object, ...]:
+        path = PurePosixPath(name)
+        match = _DCF_FILE.fullmatch(path.stem) if dcf else None
+        first = 0 if path.suffix.lower() in _PICTURES_FIRST else 1
         if match:
-            return (0, rank[int(match[2])], first, natural(file.path.name))
-        return (1, natural(file.path.stem), first, natural(file.path.name))
+            return (0, rank[int(match[2])], first, natural(name))
+        return (1, natural(path.stem), first, natural(name))
 
-    return sorted(here, key=key)
+    return key

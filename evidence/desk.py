@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import time
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from evidence import arrange, meanings, narration, own, run, settings, study
-from evidence.errors import BadTranscript, WrongUsage
+from evidence.errors import BadTranscript, DiskFull, WrongUsage
 from evidence.job import Job
 from evidence.likeness import compare_all
 from evidence.memory import Memory
@@ -257,10 +258,19 @@ class Desk:
         if kept is not None:
             return from_json(kept, Arrangement)
         made, compared = self._propose(pictures, weights)
-        if self.job.writable:
-            self.store.put_proposal("compared", _compared_by(), to_json(compared))
-            self.store.put_proposal("arrangement", key, to_json(made))
+        self._keep("compared", _compared_by(), to_json(compared))
+        self._keep("arrangement", key, to_json(made))
         return made
+
+    def _keep(self, name: str, key: str, value: str) -> None:
+        """Keep a proposal where there is room; else it is made anew the next time.
+
+        A full disk must not end a command that has done its work: run again, as a person is told to
+        then, it would write a second finding.
+        """
+        if self.job.writable:
+            with suppress(DiskFull):
+                self.store.put_proposal(name, key, value)
 
     def _propose(
         self,
@@ -303,8 +313,7 @@ class Desk:
         if kept is not None:
             return arrange.with_suggestions(said, from_json(kept, tuple[tuple[Suggestion, ...], ...]))
         made = arrange.suggestions(asked, rows, near)
-        if self.job.writable:
-            self.store.put_proposal("suggestions", key, to_json(made))
+        self._keep("suggestions", key, to_json(made))
         return arrange.with_suggestions(said, made)
 
     def _nearness(self, spoken: list[str], rows: Catalogue) -> list[list[float]] | None:
@@ -317,8 +326,7 @@ class Desk:
         if kept is not None:
             return from_json(kept, list[list[float]])
         made = [[round(float(one), 4) for one in row] for row in model.nearness(spoken, rows.rows)]
-        if self.job.writable:
-            self.store.put_proposal("nearness", key, to_json(made))
+        self._keep("nearness", key, to_json(made))
         return made
 
 

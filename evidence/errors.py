@@ -101,6 +101,12 @@ class CardMissing(EvidenceError):
     remedy = "Check that the card is in its reader and mounted, then give its folder again."
 
 
+class HouseMissing(EvidenceError):
+    """The demo's made-up house is not part of this installation, or not whole."""
+
+    remedy = "Install the program anew, or run the demo from a checkout of its source with fixtures/ in it."
+
+
 class NothingOnCard(EvidenceError):
     """The card was read, and it holds no file to take in."""
 

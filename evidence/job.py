@@ -321,15 +321,21 @@ class Job:
         return tuple(taken_from(line) for line in self._record.lines if line.what == "intake")
 
     def set_aside(self) -> dict[str, str]:
-        """Give the card files that no intake could read so far, by source and name, with the reason."""
-        left: dict[str, str] = {}
+        """Give the card files that no intake could read so far, by source and name, with the reason.
+
+        A card that was later read under another name, or with names in other letters, is known again by
+        its pictures: what was taken from it then is no longer only on the card.
+        """
+        card = _cards(self._record.lines)
+        left: dict[tuple[str, str], tuple[str, str]] = {}
         for line in self._record.lines:
             if line.what == "set aside":
-                left[line.about] = line.value
+                source, _, name = line.about.partition("/")
+                left[card(source), files.fold(name)] = line.about, line.value
             elif line.what in {"intake", "same bytes"}:
                 value = line.value
-                left.pop(f"{value['source']}/{value['name_on_card']}", None)
-        return left
+                left.pop((card(value["source"]), files.fold(value["name_on_card"])), None)
+        return dict(left.values())
 
     def next_frame(self) -> FrameNumber:
         """Give the first running number that no picture has."""
@@ -381,6 +387,34 @@ def taken_from(line: Line) -> Taken:
         value["file_time"],
         value["thing"],
     )
+
+
+_SHOT: Final = frozenset({FileKind.PICTURE, FileKind.RAW, FileKind.FILM})
+
+
+def _cards(lines: tuple[Line, ...]) -> Callable[[str], str]:
+    """Tell which sources are one card: one picture of the same bytes and name is on both.
+
+    Only what was shot tells: two cameras of one kind may write the same small file on each card.
+    """
+    of_place = {line.about: line.value for line in lines if line.what == "intake"}
+    first: dict[str, str] = {}
+
+    def card(source: str) -> str:
+        name = files.fold(source)
+        while name in first:
+            name = first[name]
+        return name
+
+    for line in lines:
+        taken = of_place.get(line.about) if line.what == "same bytes" else None
+        if taken is None or FileKind(taken["kind"]) not in _SHOT:
+            continue
+        if files.fold(taken["name_on_card"]) == files.fold(line.value["name_on_card"]):
+            one, other = card(taken["source"]), card(line.value["source"])
+            if one != other:
+                first[other] = one
+    return card
 
 
 def _identifier(record: Record) -> str:

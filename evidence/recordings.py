@@ -69,6 +69,9 @@ class Recording:
     readings
         Readings of its container's time that remain, with the start each gives; two and more mean
         that the inspector has to say once which his camera writes.
+    fits
+        Names of the readings that its container's time can have, whatever was decided; none where it
+        has no time that is read, or one that is known with its zone.
     add_s, correction
         The clock correction that the start holds already, and its reason; or that it cannot be.
     corrected
@@ -87,6 +90,7 @@ class Recording:
     correction: str = ""
     offset_min: int | None = None
     corrected: bool = False
+    fits: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -205,15 +209,25 @@ class Corrections:
         self._decisions = decisions
         self._steps: dict[str, list[Decision]] = {}
 
-    def of(self, row: Taken, camera: str) -> list[Decision]:
+    def of(self, row: Taken, capture: Capture) -> list[Decision]:
         """Give those that hold for one file; to be asked for every file, in order."""
+        camera = camera_of(row, capture)
         if row.frame is not None:
             step = self._decisions.get(("clock from", str(row.frame)))
             if step and step.value is not None:
                 self._steps.setdefault(camera, []).append(step)
-        clock = self._decisions.get(("clock", camera))
+        clock = clock_decision(self._decisions, camera, recorded=camera == capture.camera)
         first = [clock] if clock and clock.value is not None else []
         return [*first, *self._steps.get(camera, [])]
+
+
+def clock_decision(decisions: Decisions, camera: str, *, recorded: bool) -> Decision | None:
+    """Give what was decided of a whole clock, of a camera or of a card whose camera was not recorded."""
+    own = decisions.get(("clock", camera))
+    if own is None and not recorded:
+        # Until cards could be told apart, all of them had one clock between them.
+        return decisions.get(("clock", Capture().camera))
+    return own
 
 
 def summed(in_force: Sequence[Decision]) -> tuple[float, str]:
@@ -239,8 +253,8 @@ def beyond(add_s: float) -> str:
 
 
 def camera_of(taken: Taken, capture: Capture) -> str:
-    """Name what a film's clock belongs to: its camera, or its card when the camera has no name."""
-    return capture.camera if capture.make or capture.model else taken.source
+    """Name what a file's clock belongs to: its camera, or its card when the camera has no name."""
+    return capture.camera if capture.make or capture.model or capture.serial else taken.source
 
 
 def place_recordings(
@@ -276,7 +290,7 @@ def place_recordings(
     found = []
     for row in rows:
         capture = captures.get(row.original.digest, Capture())
-        in_force = corrections.of(row, capture.camera)
+        in_force = corrections.of(row, capture)
         if row.kind in {FileKind.FILM, FileKind.SOUND}:
             read = _read(row, capture, decisions, around)
             add_s, reason = summed(in_force)
@@ -413,15 +427,18 @@ def _told(row: Taken, decisions: Decisions) -> bool:
 
 
 def _read(row: Taken, capture: Capture, decisions: Decisions, around: _Around) -> Recording:
+    zoned = capture.time is not None and capture.time.offset_min is not None
+    readings = {} if zoned else _readings(row, capture, around)
+    fits = tuple(readings)
     told = decisions.get(("film time", row.original.place))
     if told and isinstance(told.value, dict):
-        return Recording(row, capture, moment(told.value["starts"]), False, str(told.value["how"]))
+        return Recording(row, capture, moment(told.value["starts"]), False, str(told.value["how"]), fits=fits)
     guess = _by_file_time(row, capture, around.stills)
-    if capture.time is not None and capture.time.offset_min is not None:
+    if capture.time is not None and zoned:
         offset = capture.time.offset_min
         how = "its recorded date, which has its zone"
         return Recording(row, capture, capture.time.seconds, False, how, offset_min=offset)
-    if readings := _readings(row, capture, around):
+    if readings:
         asked = decisions.get(("film time", camera_of(row, capture)))
         agreeing = [n for n, s in readings.items() if guess is not None and abs(s - guess) <= AGREES_S]
         if asked and asked.value in readings:
@@ -432,10 +449,10 @@ def _read(row: Taken, capture: Capture, decisions: Decisions, around: _Around) -
             name, why = agreeing[0], "as its file's own time agrees"
         else:
             first = next(iter(readings.values()))
-            return Recording(row, capture, first, True, _UNSURE, tuple(readings.items()))
+            return Recording(row, capture, first, True, _UNSURE, tuple(readings.items()), fits=fits)
         utc = name in {clocks.FilmStamp.UTC_START, clocks.FilmStamp.UTC_STOP}
         by = _offset(capture.time.moment, around) if utc and capture.time else None
-        return Recording(row, capture, readings[name], False, f"{name}, {why}", offset_min=by)
+        return Recording(row, capture, readings[name], False, f"{name}, {why}", offset_min=by, fits=fits)
     if guess is not None:
         return Recording(row, capture, guess, True, "its file's own time, set to the pictures of its card")
     return Recording(row, capture, None, True, "nothing tells when it began")

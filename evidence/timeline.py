@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 
-from evidence import recordings
+from evidence import card, filetimes, recordings
 from evidence.record import Decision, Key
 from evidence.recordings import Recording, Still
 from evidence.words import (
@@ -27,6 +28,7 @@ from evidence.words import (
     Sentence,
     Shape,
     Taken,
+    TimeSource,
 )
 
 Decisions = Mapping[Key, Decision]
@@ -67,6 +69,10 @@ class PictureState:
         Its place on the job's line of time, in seconds since 1970 on the local clock.
     seconds_assumed
         The place is taken from its neighbour or from the file system, for want of a camera time.
+    by_file
+        Its file's own time as local time, before any correction, where it stands by that; else None.
+    assumed
+        How that time was read, in words; "" without it.
     fault
         Why it cannot be shown, "" when it can.
     quality, light_proposed
@@ -102,6 +108,18 @@ class PictureState:
     card: int | None = None
     card_says: str = ""
     lifted: Lifted | None = None
+    by_file: CameraTime | None = None
+    assumed: str = ""
+
+    @property
+    def camera(self) -> str:
+        """What its clock belongs to: its camera, or its card when the camera was not recorded."""
+        return recordings.camera_of(self.taken, self.capture)
+
+    @property
+    def clock_showed(self) -> CameraTime | None:
+        """What its clock showed, its file's time standing in where the camera told none."""
+        return self.capture.time or self.by_file
 
     @property
     def name(self) -> str:
@@ -161,7 +179,8 @@ def place(facts: Facts, decisions: Decisions) -> Placed:
     """Put pictures and recordings on one line of time.
 
     A picture without a camera time stands beside the one before it on its card, or the first that
-    has one; when its whole card has none, the card files' own times serve, as a last resort.
+    has one; when its whole card has none, the card files' own times serve, as a last resort, and the
+    clock corrections of that card move them.
 
     Parameters
     ----------
@@ -172,12 +191,14 @@ def place(facts: Facts, decisions: Decisions) -> Placed:
 
     Returns
     -------
-    Every picture, by time and then by frame number; nothing but its time is as decided.
+    Every picture, by time and then in the order shot; nothing but its time is as decided.
     """
+    facts = replace(facts, originals=card.in_order_shot(facts.originals, lambda row: row))
     stills = _stills(facts, decisions)
     films = _recorded(facts, decisions, stills)
     frames = [_frame(facts, one) for one in recordings.lifted_frames(decisions, films)]
-    ordered = tuple(sorted([*stills, *frames], key=lambda picture: (picture.seconds, picture.frame)))
+    # Stills of one second stay in the order shot, frames of films after them.
+    ordered = tuple(sorted([*stills, *frames], key=lambda picture: picture.seconds))
     return Placed(ordered, films)
 
 
@@ -193,7 +214,7 @@ def timeline(facts: Facts, decisions: Decisions, placed: Placed | None = None) -
 
     Returns
     -------
-    Every picture, by time and then by frame number.
+    Every picture, by time and then in the order shot.
     """
     told = {about for what, about in decisions if what in _OF_PICTURES}
     return tuple(
@@ -205,20 +226,47 @@ def timeline(facts: Facts, decisions: Decisions, placed: Placed | None = None) -
 def _stills(facts: Facts, decisions: Decisions) -> list[PictureState]:
     stills = []
     last = _first_times(facts)
+    read_by = _file_reading(facts)
     corrections = recordings.Corrections(decisions)
     for row in facts.originals:
         if row.frame is None or row.kind not in {FileKind.PICTURE, FileKind.RAW}:
             continue
         capture = facts.captures.get(row.original.digest, Capture())
-        in_force = corrections.of(row, capture.camera)
+        in_force = corrections.of(row, capture)
         corrected, correction = _corrected(capture.time, in_force) if capture.time else (None, "")
         known = corrected or capture.time
         if known is not None:
             last[row.source] = known.seconds
-        seconds = last.get(row.source, recordings.file_seconds(row.file_time) or 0.0)
+        by_file = None if row.source in last else _by_file(row, read_by)
+        seconds = last.get(row.source, 0.0)
+        if by_file is not None:
+            moved, _ = _corrected(by_file, in_force)
+            seconds = (moved or by_file).seconds
         still = PictureState(row.frame, row, capture, corrected, correction, seconds, known is None)
+        still = replace(still, by_file=by_file, assumed=read_by.how if by_file else "")
         stills.append(_as_measured(still, facts))
     return stills
+
+
+def _file_reading(facts: Facts) -> filetimes.Reading:
+    times = [
+        (capture.time, recordings.file_seconds(row.file_time))
+        for row in facts.originals
+        if row.frame is not None and (capture := facts.captures.get(row.original.digest)) and capture.time
+    ]
+    return filetimes.reading(
+        [(time.seconds, written) for time, written in times if written is not None],
+        facts.zone,
+        [time.offset_min for time, _ in times if time.offset_min is not None],
+    )
+
+
+def _by_file(row: Taken, read_by: filetimes.Reading) -> CameraTime | None:
+    written = recordings.file_seconds(row.file_time)
+    if written is None or not recordings.in_calendar(written):
+        return None
+    moment = datetime.fromtimestamp(read_by.local(written), UTC).replace(tzinfo=None)
+    return CameraTime(moment, None, TimeSource.FILE_SYSTEM)
 
 
 def _corrected(time: CameraTime, in_force: Sequence[Decision]) -> tuple[CameraTime | None, str]:

@@ -35,8 +35,13 @@ class FileKind(StrEnum):
     RAW = "raw"
     FILM = "film"
     SOUND = "sound note"
+    TRANSCRIPT = "transcript"
     SIDECAR = "sidecar"
     OTHER = "other"
+
+
+OTHERS = frozenset({FileKind.TRANSCRIPT, FileKind.SIDECAR, FileKind.OTHER})
+"""Kinds of file that neither show nor sound."""
 
 
 class Distance(StrEnum):

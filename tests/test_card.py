@@ -11,8 +11,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evidence.card import CardFile, natural, parts, read_card, turned, where_a_job_card_may_be
+from evidence.card import (
+    CardFile,
+    in_order_shot,
+    natural,
+    numbered,
+    parts,
+    read_card,
+    turned,
+    where_a_job_card_may_be,
+)
 from evidence.errors import CardMissing
+from evidence.words import Digest, FileKind, FrameNumber, Original, Taken
 
 
 def lay(root: Path, *names: str) -> Path:
@@ -153,6 +163,73 @@ def test_a_run_of_shots_comes_out_in_the_order_it_was_taken(first: int, shots: i
     taken = [n for n in run if n not in lost - {1, 9999}]
 
     assert turned(taken) == taken
+
+
+@given(st.permutations(range(9)))
+def test_whatever_order_files_were_taken_in_they_come_as_their_card_was_shot(order: list[int]) -> None:
+    """The order in which a card read whole is listed: DC-009's numbers, a counter turned over, then names."""
+    as_listed = [
+        "top.txt",
+        "DCIM/999ABCDE/ABCD9998.JPG",
+        "DCIM/999ABCDE/ABCD9998.DNG",
+        "DCIM/999ABCDE/ABCD9999.JPG",
+        "DCIM/100ABCDE/ABCD9990.JPG",
+        "DCIM/100ABCDE/ABCD0001.JPG",
+        "DCIM/100ABCDE/notes.txt",
+        "MISC/img9.jpg",
+        "MISC/img10.jpg",
+    ]
+    rows = [of_card(name) for name in as_listed]
+
+    found = in_order_shot([rows[at] for at in order], lambda row: row)
+
+    assert [row.name_on_card for row in found] == as_listed
+
+
+def test_odd_names_come_in_one_order_from_the_card_and_from_what_was_noted(tmp_path: Path) -> None:
+    odd = [
+        "\u202egpj.JPG",
+        "u\u0308.JPG",
+        "x.JPG",
+        "tab\t.JPG",
+        os.fsdecode(b"\xff.JPG"),
+        "\x1b.JPG",
+        "a\\b.JPG",
+    ]
+    for name in odd:
+        (tmp_path / name).write_bytes(b"")
+    listed = names(tmp_path)
+
+    found = in_order_shot([of_card(name) for name in reversed(listed)], lambda row: row)
+
+    assert [row.name_on_card for row in found] == listed
+
+
+@pytest.mark.parametrize(
+    ("name", "known"),
+    [
+        ("DCIM/100ABCDE/ABCD0001.JPG", True),
+        ("export/IMG_0001.HEIC", True),
+        ("0C9F6A2E-7D55.JPG", False),
+        ("DCIM/Camera/IMG_20261118_091020.jpg", False),
+    ],
+)
+def test_only_a_number_that_a_camera_gave_out_tells_when_a_picture_was_shot(name: str, known: bool) -> None:
+    """DC-009: four free letters and four digits."""
+    assert numbered(of_card(name)) is known
+
+
+def test_cards_come_as_they_were_taken_in_and_a_late_file_with_its_own_card() -> None:
+    rows = [of_card("ABCD0002.JPG", "100ABCDE"), of_card("1.JPG", "A"), of_card("ABCD0001.JPG", "100ABCDE")]
+
+    found = in_order_shot(rows, lambda row: row)
+
+    assert [row.name_on_card for row in found] == ["ABCD0001.JPG", "ABCD0002.JPG", "1.JPG"]
+
+
+def of_card(name: str, source: str = "EOS") -> Taken:
+    original = Original(Digest(name), 1, f"{source}/{name}")
+    return Taken(original, FileKind.PICTURE, FrameNumber(1), source, name, "", name)
 
 
 def test_natural_order_puts_nine_before_ten() -> None:

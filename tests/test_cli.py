@@ -15,8 +15,9 @@ from typer.testing import CliRunner, Result
 
 from evidence import __version__
 from evidence.cli import app
-from evidence.errors import ExitCode
+from evidence.errors import DiskFull, ExitCode
 from evidence.job import Job
+from evidence.store import Store
 
 HOME = Path(__file__).resolve().parents[1]
 
@@ -444,3 +445,35 @@ def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
         assert result.exit_code == ExitCode.USAGE
 
     assert "OSTR0001.JPG  cannot be shown" in said(run("light", empty, 1))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is POSIX")
+@pytest.mark.parametrize("columns", [60, 64])
+def test_a_table_is_no_wider_than_the_terminal_that_shows_it(taken_in: Path, columns: int) -> None:
+    shown, screen = os.openpty()
+    env = {**os.environ, "COLUMNS": str(columns)}
+    command = [sys.executable, "-m", "evidence", "status", str(taken_in), "--pictures"]
+    subprocess.run(command, env=env, stdout=screen, stdin=subprocess.DEVNULL, check=True)
+    os.close(screen)
+    lines = os.read(shown, 100_000).decode().splitlines()
+    os.close(shown)
+
+    piped = subprocess.run(command, env=env, capture_output=True, text=True, check=True).stdout.splitlines()
+    assert len(lines) > len(piped) == 10, "folded where it is narrow, and never in a pipe"
+    assert max(map(len, lines)) <= columns
+
+
+def test_what_was_decided_is_not_told_to_have_failed_because_a_proposal_found_no_room(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Run again, as a full disk asks for, the command wrote a second finding."""
+
+    def full(*_: object) -> None:
+        raise DiskFull("The disk is full; job.sqlite could not take the last rows.")
+
+    monkeypatch.setattr(Store, "put_proposal", full)
+
+    result = run("clock", job, "--camera", "Ostrel", "--add", "40", "--reason", "slow")
+
+    assert result.exit_code == 0, said(result)
+    assert "corrected by +40 s" in result.output

@@ -22,6 +22,29 @@ def test_no_line_is_longer_than_the_terminal_and_none_is_lost(rows: list[tuple[s
     assert max(map(len, lines)) <= tables.WIDTH
 
 
+@given(
+    columns=st.integers(20, 200), rows=st.lists(st.lists(st.text("ab", max_size=60), min_size=6, max_size=6))
+)
+def test_tables_fit_the_terminal_down_to_a_least_width(columns: int, rows: list[list[str]]) -> None:
+    """Six columns of eight letters and the gaps between them take 58."""
+    with tables.laid_out_for(columns):
+        lines = tables.table(
+            ["No.", "File", "Time", "Room", "Light", "Remark"], [[str(n), *r[1:]] for n, r in enumerate(rows)]
+        )
+
+    assert max(map(len, lines.split("\n"))) <= max(60, columns)
+
+
+def test_a_wide_terminal_shows_more_and_nothing_stays_of_it() -> None:
+    row = ("1", "x" * 150)
+
+    with tables.laid_out_for(200):
+        wide = tables.table(("No.", "Remark"), [row])
+
+    assert "x" * 150 in wide
+    assert max(map(len, tables.table(("No.", "Remark"), [row]).split("\n"))) == tables.WIDTH
+
+
 def test_a_long_name_beside_the_wide_column_keeps_its_beginning_and_its_end() -> None:
     row = (f"IMG_{'x' * 300}_17.JPG", "a remark")
 

@@ -7,6 +7,7 @@ Results go to standard output, talk to standard error; the exit code says how it
 from __future__ import annotations
 
 import os
+import shutil
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -16,6 +17,7 @@ from typing import IO, TYPE_CHECKING, Annotated, ParamSpec
 
 import typer
 
+from evidence import tables
 from evidence.errors import CannotSay, EvidenceError, ExitCode, WrongUsage
 from evidence.progress import Line, Progress, Silent
 
@@ -45,7 +47,8 @@ def told(command: Callable[P, int | None]) -> Callable[P, None]:
     @wraps(command)
     def run(*args: P.args, **kwargs: P.kwargs) -> None:
         try:
-            code = command(*args, **kwargs)
+            with tables.laid_out_for(_columns()):
+                code = command(*args, **kwargs)
         except EvidenceError as problem:
             talk(f"{problem}\n{problem.remedy}".strip())
             raise typer.Exit(int(problem.exit_code)) from None
@@ -62,6 +65,11 @@ def told(command: Callable[P, int | None]) -> Callable[P, None]:
         raise typer.Exit(int(code or ExitCode.DONE))
 
     return run
+
+
+def _columns() -> int:
+    """Tell how wide results may be: as the terminal that shows them, or as ever in a file or a pipe."""
+    return shutil.get_terminal_size((tables.WIDTH, 24)).columns if sys.stdout.isatty() else tables.WIDTH
 
 
 def _undecodable(problem: Exception) -> bool:

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 import typer
 
 from evidence.cli.door import HERE, Job, app, progress, say, talk, told
-from evidence.errors import LibraryMissing
+from evidence.errors import CannotWrite, LibraryMissing
 
 MOST_PORT: Final = 65_535
 """A port has 16 bits (RFC 9293)."""
@@ -41,9 +41,12 @@ def review(
             "The review page needs more libraries: pip install 'evidence-appendix[review]'."
         ) from problem
 
-    with Desk.open(job) as desk:
-        # What an older method measured is measured anew, or its light could not be shown.
-        read.read(desk, progress=progress())
+    try:
+        with Desk.open(job) as desk:
+            # What an older method measured is measured anew, or its light could not be shown.
+            read.read(desk, progress=progress())
+    except CannotWrite as problem:
+        talk(f"{problem} It is shown for looking only; nothing can be decided.")
 
     def tell(address: str) -> None:
         say(address)

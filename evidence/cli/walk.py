@@ -71,6 +71,7 @@ def clock(
         {"--reason": bool(reason), "--shows": bool(shows), "--same-as": bool(same_as), "--take": bool(take)}
     )
     with at_desk(job, write=changing) as desk:
+        before = desk.state()
         if take:
             step.take_fault(desk, take)
         elif picture and shows:
@@ -83,6 +84,8 @@ def clock(
             step.correct(desk, camera, add, reason, offset_min=_offset(zone))
         elif changing:
             raise WrongUsage("--picture needs --shows, --same-as or --add.")
+        if changing:
+            talk(tables.clock_sets(step.sets(before, desk.state())))
         found = step.cameras(desk)
     say(tables.as_json(found) if as_json else tables.cameras(found))
     return None

@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import os
 import threading
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
 
 from evidence import files
-from evidence.errors import BadPicture
+from evidence.errors import BadPicture, CannotWrite
 from evidence.pictures import delivery, pixels
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from evidence.words import Capture, Digest, Rgb
 
@@ -97,7 +97,9 @@ def print_jpeg(
     return delivery.delivered_jpeg(coded, capture, caption, upright=True)
 
 
-def kept_copy(folder: Path, digest: Digest, name: str, make: Callable[[], bytes]) -> Path:
+def kept_copy(
+    folder: Path, digest: Digest, name: str, make: Callable[[], bytes], *, spare: Path | None = None
+) -> Path:
     """Give the path of a copy made once of an original's content, making it if it is not there.
 
     Parameters
@@ -110,6 +112,8 @@ def kept_copy(folder: Path, digest: Digest, name: str, make: Callable[[], bytes]
         Which copy, such as "256"; letters, digits and hyphens. It must change when the copy would.
     make
         Gives the JPEG.
+    spare
+        A folder to keep it in where the first cannot be written, as that of an archive.
 
     Raises
     ------
@@ -121,10 +125,20 @@ def kept_copy(folder: Path, digest: Digest, name: str, make: Callable[[], bytes]
     Written beside and renamed, not synced: after a pulled plug the copy is whole, missing, or so
     visibly broken that it is made again.
     """
-    path = folder / digest[:2] / f"{digest}-{name}.jpg"
-    if _whole(path):
-        return path
+    within = Path(digest[:2], f"{digest}-{name}.jpg")
+    for kept in (folder, spare):
+        if kept and _whole(kept / within):
+            return kept / within
     data = make()
+    try:
+        return _written(folder / within, data)
+    except CannotWrite:
+        if spare is None:
+            raise
+        return _written(spare / within, data)
+
+
+def _written(path: Path, data: bytes) -> Path:
     beside = path.with_name(f".{path.stem}.{os.getpid()}-{threading.get_ident()}.part")
     with files.writing(path):
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -102,7 +102,8 @@ FORMATS: Final[tuple[Format, ...]] = (
     Format("XMP", _C, (".XMP",)),
     Format("thumbnail", _C, (".THM", ".LRV")),
     Format("edits", _C, (".AAE", ".PP3", ".DOP", ".COS")),
-    Format("track", _C, (".GPX", ".NMEA", ".LOG", ".SRT", ".VTT")),
+    Format("transcript", FileKind.TRANSCRIPT, (".VTT", ".SRT")),
+    Format("track", _C, (".GPX", ".NMEA", ".LOG")),
     Format("card notes", _C, (".CTG", ".IND", ".DSC", ".BDM", ".MPL", ".CPI", ".BUP", ".IFO", ".XML")),
 )
 
@@ -119,14 +120,14 @@ def format_of(name: str, head: bytes) -> Format | None:
 
     Notes
     -----
-    A sidecar is one by its name even when its content is a picture's (a film's .THM is a JPEG).
+    A sidecar or a transcript is one by its name, whatever its content: a film's .THM is a JPEG.
     A name that says picture while the content says nothing is a picture: a damaged one. Not so what
     macOS writes beside each file on a camera's card (``._ABCD0001.JPG``): its content says what it is
     (RFC 1740, Appendix A).
     """
     suffix = "." + name.upper().rpartition(".")[2] if "." in name else ""
     named = [row for row in FORMATS if suffix in row.suffixes]
-    if named and named[0].kind is FileKind.SIDECAR:
+    if named and named[0].kind in {FileKind.SIDECAR, FileKind.TRANSCRIPT}:
         return named[0]
     known = [row for row in FORMATS if row.knows(head)]
     both = [row for row in known if row in named]

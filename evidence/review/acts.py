@@ -185,11 +185,16 @@ def _clock(desk: Desk, form: Form) -> str:
         add_s = float(seconds)
     except ValueError:
         raise WrongUsage(f"“{seconds[:40]}” is no number of seconds such as -40.") from None
+    before = desk.state()
     if form.get("frame"):
         clock.take_fault(desk, _frame(form))
     else:
         clock.correct(desk, camera, add_s, reason)
-    return f"{add_s:+g} s for the clock of {camera}."
+    said = f"{add_s:+g} s for the clock of {camera}."
+    found = clock.sets(before, desk.state())
+    if found and len(found.cards) > 1 and not found.told_apart:
+        said += f" It is set on {len(found.cards)} cards; two cameras of that name cannot be told apart."
+    return said
 
 
 def _overall(desk: Desk, form: Form) -> str:

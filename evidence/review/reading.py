@@ -65,6 +65,8 @@ class Reading:
     ----------
     doing
         What is under way and takes long, in words; "" for nothing.
+    only_looking
+        The job could not be written, as on a read-only disk.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -75,6 +77,7 @@ class Reading:
         self._memory = Memory()
         self._stamp: tuple[object, ...] = ()
         self._seen: Seen | None = None
+        self.only_looking = False
 
     def prepare(self) -> None:
         """Make and keep the proposals once, so that reading without the lock finds them.
@@ -83,7 +86,10 @@ class Reading:
         """
         try:
             self.at_desk(lambda desk: desk.state())
-        except (JobHeld, CannotWrite):
+        except JobHeld:
+            self.seen()
+        except CannotWrite:
+            self.only_looking = True
             self.seen()
 
     def seen(self) -> Seen:
@@ -127,6 +133,7 @@ class Reading:
             try:
                 with _patient(lambda: Desk.open(self.folder, memory=self._memory)) as desk:
                     given, seen = act(desk), _seen(desk)
+                    self.only_looking = False
                     with self._lock:
                         self._seen, self._stamp = seen, self._now()
                     return given, seen

@@ -12,6 +12,7 @@ import logging
 import os
 import re
 import socket
+import tempfile
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import suppress
@@ -88,6 +89,9 @@ class Review:
         self._laid: dict[str, tuple[Seen, list[views.Part]]] = {}
         self._bodies: dict[tuple[str, str], str] = {}
         self._reading.prepare()
+        # Removed when this page is forgotten; used only where the job itself cannot be written.
+        self._copies = tempfile.TemporaryDirectory(prefix="evidence-", ignore_cleanup_errors=True)
+        self._spare = Path(self._copies.name)
         self.stopping = threading.Event()
         self.guard = Guard(self._app(), port)
 
@@ -188,7 +192,8 @@ class Review:
         return parts
 
     def _head(self, seen: Seen) -> views.Head:
-        return views.head(seen, *acts.last_told(seen.job.lines))
+        told = acts.last_told(seen.job.lines)
+        return views.head(seen, *told, only_looking=self._reading.only_looking)
 
     def _render(self, template: str, **values: object) -> str:
         # The templates' line breaks between two tags mean nothing; each would be a node of the page, and
@@ -288,7 +293,7 @@ class Review:
         if picture is None or picture.taken.original.digest != asked["digest"] or picture.fault:
             return Response("There is no such picture.", 404, media_type="text/plain")
         with self._making:
-            path = show.shown(seen.job, picture, asked["size"], asked["light"])
+            path = show.shown(seen.job, picture, asked["size"], asked["light"], self._spare)
         if path is None:
             return Response("There is no such copy.", 404, media_type="text/plain")
         return FileResponse(path, media_type="image/jpeg", headers=_FOREVER)
@@ -298,15 +303,21 @@ class Review:
         made = pages.pages_set(seen.job)
         if made is None or made.digest[:16] != request.path_params["digest"]:
             return Response("These pages have been set anew.", 404, media_type="text/plain")
-        path = pages.page(seen.job, made, request.path_params["number"])
+        path = pages.page(seen.job, made, request.path_params["number"], self._spare)
         if path is None:
             return Response("There is no such page.", 404, media_type="text/plain")
         return FileResponse(path, media_type="image/jpeg", headers=_FOREVER)
 
     def warm(self) -> None:
         """Make the small copies that the strip shows, in time order, until stopped."""
+        if self._reading.only_looking:
+            return
         with suppress(EvidenceError):  # said when the day itself is asked for
             self._reading.ask(lambda desk: show.warm(desk, self.stopping.is_set))
+
+    def forget_copies(self) -> None:
+        """Remove the copies that were kept outside the job."""
+        self._copies.cleanup()
 
 
 def _known(text: str) -> dict[str, object] | None:
@@ -409,6 +420,7 @@ class Serving:
             self._server.run(sockets=[self._socket])
         finally:
             self.review.stopping.set()
+            self.review.forget_copies()
             self._socket.close()
 
     def end(self) -> None:

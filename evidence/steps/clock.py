@@ -8,21 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evidence import clocks, roomcards, study
+from evidence.card import in_order_shot, numbered
 from evidence.errors import WrongUsage
-from evidence.recordings import in_calendar
+from evidence.recordings import clock_decision, in_calendar
 from evidence.steps.rooms import picture_of
-from evidence.words import CameraTime, Capture, FrameNumber
+from evidence.words import CameraTime, FrameNumber
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from evidence.desk import Desk
-    from evidence.record import Json
+    from evidence.record import Decision, Json
+    from evidence.state import State
     from evidence.timeline import PictureState
-
-
-UNKNOWN = Capture().camera
-"""Pictures whose camera was not recorded may be of many cameras; their order says nothing of a clock."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +50,12 @@ class Camera:
     Attributes
     ----------
     name
-        Make, model and serial number, as recorded.
+        Make, model and serial number, as recorded; or of a card whose pictures' camera was not
+        recorded, the card's.
     pictures
         How many it took.
     first, last
-        What its clock showed, or None.
+        What its clock showed, or None; where no picture of its card tells that, their files' times.
     offset_min
         Minutes east of UTC, as recorded in its pictures; None when not.
     satellite
@@ -76,6 +75,10 @@ class Camera:
         Its pictures of the job card, on which the inspector noted what the watch showed.
     steps
         Further corrections in force, each from one shot on, by frame.
+    recorded
+        ``name`` is a camera's, not a card's.
+    assumed
+        How its files' times were read, in words, where its pictures stand by those; "" elsewhere.
     """
 
     name: str
@@ -93,14 +96,17 @@ class Camera:
     job_cards: tuple[FrameNumber, ...] = ()
     steps: tuple[ClockStep, ...] = ()
     zone_min: int | None = None
+    recorded: bool = True
+    assumed: str = ""
 
 
 def cameras(desk: Desk) -> list[Camera]:
     """Say how each camera's clock seems to have run, the camera with most pictures first."""
     by_camera: dict[str, list[PictureState]] = {}
-    for picture in sorted(desk.state().pictures, key=lambda p: p.frame):
+    taken_in = sorted(desk.state().pictures, key=lambda p: p.frame)
+    for picture in in_order_shot(taken_in, lambda p: p.taken):
         if picture.usable:
-            by_camera.setdefault(picture.capture.camera, []).append(picture)
+            by_camera.setdefault(picture.camera, []).append(picture)
     ranked = sorted(by_camera.items(), key=lambda item: -len(item[1]))
     return [
         _camera(desk, name, shots, ranked[0][1] if place else ())
@@ -150,7 +156,7 @@ def proposed(desk: Desk) -> list[Correction]:
 
 
 def _proposed(desk: Desk, camera: Camera) -> Iterator[Correction]:
-    if camera.name == UNKNOWN:
+    if not camera.recorded:  # a card's pictures may be of many cameras
         return
     if desk.decisions.get(("clock", camera.name)) is None:
         ahead, beside = camera.satellite, camera.alignment
@@ -176,7 +182,8 @@ def correct(
     Parameters
     ----------
     camera
-        Its name, or a part of it that no other camera has; one that is called just so goes first.
+        Its name, or a part of it that no other camera has; one that is called just so goes first, and
+        a camera before a card whose camera was not recorded.
     add_s
         Seconds to add to what it showed; None leaves those in force, when only its zone is told.
     reason
@@ -190,12 +197,15 @@ def correct(
         No camera, or more than one, is called so; no reason was given; or no clock goes so wrong.
     """
     _believable(add_s or 0.0, reason)
-    names = {p.capture.camera for p in desk.state().pictures}
+    pictures = [p for p in desk.state().pictures if p.clock_showed]
+    names = {p.camera for p in pictures}
+    recorded = {p.capture.camera for p in pictures}
     wanted = camera.casefold()
     alike = [name for name in names if wanted in name.casefold()]
     found = (
         [name for name in alike if name == camera]
         or [name for name in alike if name.casefold() == wanted]
+        or [name for name in alike if name in recorded]
         or alike
     )
     if len(found) != 1:
@@ -214,9 +224,14 @@ def correct(
 
 def _whole(desk: Desk, camera: str) -> tuple[float, int | None, str]:
     """Give the seconds and the zone in force for all times of a camera, and the reason."""
-    clock = desk.decisions.get(("clock", camera))
+    clock = _decided(desk, camera)
     value = clock.value if clock and clock.value else {}
     return float(value.get("add_s", 0.0)), value.get("offset_min"), str(value.get("reason", ""))
+
+
+def _decided(desk: Desk, camera: str) -> Decision | None:
+    recorded = any(p.capture.camera == camera for p in desk.state().pictures)
+    return clock_decision(desk.decisions, camera, recorded=recorded)
 
 
 def correct_from(desk: Desk, frame: int, add_s: float, reason: str) -> None:
@@ -244,6 +259,61 @@ def _believable(add_s: float, reason: str) -> None:
         )
     if not reason.strip():
         raise WrongUsage("A clock correction needs a reason; it is printed beside the time.")
+
+
+@dataclass(frozen=True, slots=True)
+class SetOn:
+    """What a correction set on one card: how many pictures, from which on, by how much."""
+
+    card: str
+    pictures: int
+    first: FrameNumber
+    add_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """Whose pictures a correction set.
+
+    Attributes
+    ----------
+    camera
+        What they are of, by name.
+    cards
+        In the order they were taken in.
+    told_apart
+        A serial number tells the camera from others of its kind; without one nobody can say whether
+        pictures of one name on two cards are of one camera.
+    """
+
+    camera: str
+    cards: tuple[SetOn, ...]
+    told_apart: bool
+
+
+def sets(before: State, after: State) -> Sets | None:
+    """Say which pictures stand otherwise since a correction; None when none does."""
+    stood = {p.frame: p for p in before.pictures}
+    changed = [
+        p
+        for p in sorted(after.pictures, key=lambda p: p.frame)
+        if (old := stood.get(p.frame)) and (old.seconds, old.corrected) != (p.seconds, p.corrected)
+    ]
+    if not changed:
+        return None
+    by_card: dict[str, list[PictureState]] = {}
+    for picture in in_order_shot(changed, lambda p: p.taken):
+        by_card.setdefault(picture.taken.source, []).append(picture)
+    # A picture without a time goes with its neighbour, and may not know its camera.
+    known = next((p for p in changed if p.clock_showed), changed[0])
+    return Sets(
+        known.camera,
+        tuple(
+            SetOn(card, len(of), of[0].frame, of[0].seconds - stood[of[0].frame].seconds)
+            for card, of in by_card.items()
+        ),
+        told_apart=bool(known.capture.serial),
+    )
 
 
 def take_fault(desk: Desk, frame: int) -> None:
@@ -288,7 +358,7 @@ def by_watch(desk: Desk, frame: int, shown: str) -> float:
         add_s = clocks.shown_clock(time, hour, minute, second)
     except ValueError:
         raise WrongUsage(f"“{shown}” is no time of day such as 14:05:30.") from None
-    correct(desk, picture.capture.camera, add_s, f"set by the watch in picture {frame}, which shows {shown}")
+    correct(desk, picture.camera, add_s, f"set by the watch in picture {frame}, which shows {shown}")
     return add_s
 
 
@@ -308,23 +378,29 @@ def by_shared_shot(desk: Desk, frame: int, other: int) -> float:
     """
     state = desk.state()
     first, second = picture_of(state, other), picture_of(state, frame)
-    if first.capture.camera == second.capture.camera:
+    if first.camera == second.camera:
         raise WrongUsage(f"Pictures {frame} and {other} are of the same camera.")
-    leading, led = first.corrected or first.capture.time, _stepped(desk, second)
+    leading, led = _stands(first), _stepped(desk, second)
     if leading is None or led is None:
         raise WrongUsage(f"Picture {frame if leading else other} has no camera time.")
     add_s = clocks.settle(leading, led).shift_s
-    correct(desk, second.capture.camera, add_s, f"set by picture {other}, of the same moment as {frame}")
+    correct(desk, second.camera, add_s, f"set by picture {other}, of the same moment as {frame}")
     return add_s
+
+
+def _stands(picture: PictureState) -> CameraTime | None:
+    """What the camera showed, or its file's time in its stead, as corrected."""
+    showed = picture.clock_showed
+    return picture.corrected or (showed and showed.later(picture.seconds - showed.seconds))
 
 
 def _stepped(desk: Desk, picture: PictureState) -> CameraTime | None:
     """What the camera showed, moved by the corrections from one shot on and not by that of the camera."""
-    shown, corrected = picture.capture.time, picture.corrected
-    if shown is None or corrected is None:
-        return shown
-    steps = (corrected.moment - shown.moment).total_seconds() - _whole(desk, picture.capture.camera)[0]
-    return shown.later(steps) if in_calendar(shown.seconds + steps) else shown
+    showed, stands = picture.clock_showed, _stands(picture)
+    if showed is None or stands is None or stands.moment == showed.moment:
+        return showed
+    steps = (stands.moment - showed.moment).total_seconds() - _whole(desk, picture.camera)[0]
+    return showed.later(steps) if in_calendar(showed.seconds + steps) else showed
 
 
 def _steps(desk: Desk, camera: str) -> Iterator[ClockStep]:
@@ -332,15 +408,17 @@ def _steps(desk: Desk, camera: str) -> Iterator[ClockStep]:
     for (what, about), decision in desk.decisions.items():
         if what == "clock from" and decision.value is not None:
             picture = state.picture(int(about))
-            if picture is not None and picture.capture.camera == camera:
+            if picture is not None and picture.camera == camera:
                 value = decision.value
                 yield ClockStep(picture.frame, float(value["add_s"]), str(value.get("reason", "")))
 
 
 def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence[PictureState]) -> Camera:
-    known = [shot.capture.time for shot in shots if shot.capture.time is not None]
-    # A frame of a film has its number from when it was lifted, which tells nothing of when it was taken.
-    stills = [shot for shot in shots if shot.lifted is None]
+    known = [time for shot in shots if (time := shot.clock_showed) is not None]
+    # A frame of a film has its number from when it was lifted, which tells nothing of when it was taken;
+    # nor does a name that the camera did not number.
+    stills = [shot for shot in shots if shot.lifted is None and numbered(shot.taken)]
+    recorded = shots[0].capture.camera == name
     add_s, zone_min, reason = _whole(desk, name)
     counted = _readings(shots, desk.job.details.zone)
     return Camera(
@@ -354,7 +432,8 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         ),
         faults=tuple(
             ClockFault(stills[f.after + 1].frame, str(f.kind), f.shift_s, f.exact, f.reason)
-            for f in (_faults(stills) if name != UNKNOWN else ())
+            # Pictures whose camera was not recorded may be of many; their order says nothing of a clock.
+            for f in (_faults(stills) if recorded else ())
             if desk.decisions.get(("clock from", str(stills[f.after + 1].frame))) is None
         ),
         correction_s=add_s,
@@ -365,6 +444,8 @@ def _camera(desk: Desk, name: str, shots: Sequence[PictureState], main: Sequence
         never=tuple(frame for frame, count in counted if count == 0),
         job_cards=tuple(shot.frame for shot in shots if shot.card == roomcards.JOB_CARD),
         steps=tuple(sorted(_steps(desk, name), key=lambda step: step.frame)),
+        recorded=recorded,
+        assumed=next((shot.assumed for shot in shots if shot.assumed), ""),
     )
 
 
@@ -390,7 +471,7 @@ def _alignment(
     looks = study.appearances(desk.store)
 
     def timed(pictures: Sequence[PictureState]) -> list[PictureState]:
-        return [p for p in pictures if p.capture.time and p.taken.original.digest in looks]
+        return [p for p in pictures if p.clock_showed and p.taken.original.digest in looks]
 
     first, second = timed(main), timed(shots)
     if not first or not second:
@@ -401,7 +482,7 @@ def _alignment(
     apart[~b.any(axis=1)] = np.inf
     apart[:, ~a.any(axis=1)] = np.inf
     return clocks.align(
-        [(p.corrected or p.capture.time).seconds for p in first if p.capture.time],
+        [p.seconds for p in first],
         [time.seconds for p in second if (time := _stepped(desk, p))],
         apart,
     )

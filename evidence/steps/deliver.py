@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import zoneinfo
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from evidence import bag, files
 from evidence.errors import BadSetting, DigestMismatch, NotIssuable, WrongUsage
-from evidence.record import in_force
+from evidence.record import in_force, moment
 
 if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.job import Job
     from evidence.record import Json
+
+
+_CLOCK_SLACK = timedelta(hours=1)
+"""A clock may be so far behind without anybody's minding; our own guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +64,18 @@ def deliver(
     NotIssuable
         No edition was issued yet.
     WrongUsage
-        Nobody is named, or there is no such edition or no such document of it.
+        Nobody is named, the day is still to come, or there is no such edition or document of it.
     DigestMismatch
         A document is not as it was issued; nothing is noted.
     """
     to = " ".join(to.split())
     if not to:
         raise WrongUsage("Say to whom the edition was delivered.")
+    if on > (today := _today(desk.job)):
+        raise WrongUsage(
+            f"{on.isoformat()} is still to come, for today is {today.isoformat()} by this computer's clock; "
+            "note a delivery once it is made."
+        )
     issued = desk.job.editions()
     number = edition or max(issued, default=0)
     if not issued:
@@ -87,6 +97,18 @@ def deliver(
     return Delivery(number, to, way, on, handed, _odd(desk.job, number, on))
 
 
+def _today(job: Job) -> date:
+    """Give the latest day that it may be: here, where the house stands, or by the record.
+
+    This computer may stand in another zone than the inspector, or its clock have been set back.
+    """
+    now = max([job.now(), *filter(None, map(moment, job.lines))]) + _CLOCK_SLACK
+    days = [now.astimezone(job.now().tzinfo).date()]
+    if job.details.zone:
+        days.append(now.astimezone(zoneinfo.ZoneInfo(job.details.zone)).date())
+    return max(days)
+
+
 def _free(desk: Desk, about: str, value: Json) -> str:
     """Give a key that no other delivery has; the same one noted again is no second one."""
     key, n = about, 1
@@ -101,8 +123,8 @@ def _odd(job: Job, edition: int, on: date) -> str:
     when = next((line.when for line in job.lines if line.what == "issue" and line.about == str(edition)), "")
     if not when:
         return ""
-    moment = datetime.fromisoformat(when)
-    if on < min(moment.date(), moment.astimezone().date()):
+    issued = datetime.fromisoformat(when)
+    if on < min(issued.date(), issued.astimezone().date()):
         return f"By this computer's clock edition {edition} was issued later than that, on {when[:10]}."
     return ""
 

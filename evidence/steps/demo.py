@@ -13,8 +13,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from evidence import files
 from evidence.desk import Desk
-from evidence.errors import CardMissing
+from evidence.errors import HouseMissing
 from evidence.record import Entry
 from evidence.steps import attach, clock, findings, gaps, issue, narration, proof, read, rooms, start, status
 from evidence.steps.parts import Wanted
@@ -64,13 +65,16 @@ def demo(folder: Path, *, progress: Progress, tell: Callable[[str], None]) -> De
     ------
     AlreadyThere
         The folder is a job already.
-    CardMissing
-        The made-up house's card is not part of this installation.
+    HouseMissing
+        The made-up house is not part of this installation, or not whole; nothing was made.
     DiskFull, CannotWrite
         As for any job.
     """
     house = _house()
     decided: dict[str, Any] = tomllib.loads((house / DECISIONS).read_text("utf-8"))
+    for name in (*decided["cards"], decided["narration"]["file"]):
+        if not (house / name).exists():
+            raise HouseMissing(f"Of the made-up house “{name}” is missing in {files.shown(str(house))}.")
     tell("This house, its inspector and its client are made up; every picture is rendered.")
     start.start(folder, decided["job"]).close()
     with Desk.open(folder) as desk:
@@ -106,7 +110,7 @@ def _house() -> Path:
         for place in (package / "house", package.parent / "fixtures"):
             if (place / DECISIONS).is_file():
                 return place
-    raise CardMissing("The made-up house's card is not part of this installation.")
+    raise HouseMissing("The made-up house, which the demo shows, is not part of this installation.")
 
 
 def _say_taken(taken: IntakeResult, tell: Callable[[str], None]) -> None:

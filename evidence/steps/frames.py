@@ -121,11 +121,30 @@ def say_reading(desk: Desk, film: Recording, reading: str) -> None:
     Raises
     ------
     WrongUsage
-        There is no such reading.
+        There is no such reading, or the film named cannot have it, so that it would not be used.
     """
     if reading not in READINGS:
         raise WrongUsage(f"“{reading}” is no reading; known are: {', '.join(READINGS)}.")
+    if reading not in film.fits:
+        raise WrongUsage(_why_not(desk, film, reading))
     desk.decide("film time", film.camera, reading, [name for name, _ in film.readings])
+
+
+def _why_not(desk: Desk, film: Recording, reading: str) -> str:
+    name, time = files.shown(film.name), film.capture.time
+    if time is None:
+        return f"{name} tells no time that could be read; say when it began with --starts."
+    if time.offset_min is not None:
+        return f"The time in {name} has its zone, and is read in no other way; correct its clock instead."
+    if not film.fits:
+        return f"Read in no way does the time in {name} fit the pictures; say when it began with --starts."
+    fitting = " or ".join(f"“{one}”" for one in film.fits)
+    if reading.startswith("UTC") and not desk.job.details.zone:
+        return (
+            f"“{reading}” does not fit {name}, as far as the zone is known; fill in “zone” in job.toml, "
+            f"or take {fitting}."
+        )
+    return f"“{reading}” would put {name} beside no picture of the day; take {fitting}."
 
 
 def say_start(desk: Desk, film: Recording, starts: float, how: str) -> None:

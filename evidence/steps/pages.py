@@ -121,8 +121,13 @@ def changed_since(job: Job, pages: Pages) -> int:
     return sum(line.what not in {"looked", "issue"} for line in job.lines[pages.line :])
 
 
-def page(job: Job, pages: Pages, number: int) -> Path | None:
+def page(job: Job, pages: Pages, number: int, spare: Path | None = None) -> Path | None:
     """Give a page as a picture, None when there is no such page, or the draft is another by now.
+
+    Parameters
+    ----------
+    spare
+        A folder to keep the picture in where the job cannot be written.
 
     Raises
     ------
@@ -147,7 +152,7 @@ def page(job: Job, pages: Pages, number: int) -> Path | None:
         return pictures.upright_jpeg(rgb, 85)
 
     try:
-        return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make)
+        return pictures.kept_copy(job.copies / _FOLDER, pages.digest, f"page-{number}", make, spare=spare)
     except FileNotFoundError:
         return None
 

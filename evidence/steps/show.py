@@ -48,7 +48,7 @@ def lights(picture: PictureState) -> tuple[str, str]:
     return proposed, proposed
 
 
-def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
+def shown(job: Job, picture: PictureState, size: str, name: str, spare: Path | None = None) -> Path | None:
     """Give the copy of a picture in one size and one light, made if it is not there.
 
     Parameters
@@ -57,6 +57,8 @@ def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
         One of :data:`SIZES`.
     name
         A name of :func:`lights`, :data:`TAKEN`, or "stops-" and a lift.
+    spare
+        A folder to keep the copy in where the job cannot be written.
 
     Returns
     -------
@@ -84,7 +86,7 @@ def shown(job: Job, picture: PictureState, size: str, name: str) -> Path | None:
             rgb = light.replay(rgb, recipe)
         return pictures.small_jpeg(rgb) if size == SMALL else pictures.upright_jpeg(rgb, _QUALITY[size])
 
-    return pictures.kept_copy(job.copies, picture.taken.original.digest, _kept(size, name), make)
+    return pictures.kept_copy(job.copies, picture.taken.original.digest, _kept(size, name), make, spare=spare)
 
 
 def warm(desk: Desk, stopping: Callable[[], bool]) -> None:

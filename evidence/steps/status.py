@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from evidence import study
+from evidence.pictures import kind_of
 from evidence.steps.deliver import Delivery, deliveries, keep_until
 from evidence.steps.gaps import gaps
 from evidence.steps.parts import unexpected_job_cards
 from evidence.steps.read import Damaged, damaged
-from evidence.words import FileKind
+from evidence.words import OTHERS, FileKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -57,7 +58,7 @@ class Status:
         Counts by kind.
     beside
         Every original that is no picture: sound notes, raw files beside their JPEG, films,
-        sidecars, foreign files.
+        transcripts, sidecars, foreign files.
     damaged
         Originals that cannot be shown.
     set_aside
@@ -147,7 +148,7 @@ def status(desk: Desk, today: date) -> Status:
         pictures=len(state.pictures),
         films=sum(one.kind is FileKind.FILM for one in taken),
         sounds=sum(one.kind is FileKind.SOUND for one in taken),
-        others=sum(one.kind in {FileKind.SIDECAR, FileKind.OTHER} for one in taken),
+        others=sum(one.kind in OTHERS for one in taken),
         beside=beside(taken),
         damaged=tuple(damaged(desk)),
         set_aside=tuple(desk.job.set_aside().items()),
@@ -185,7 +186,13 @@ def beside(taken: Iterable[Taken]) -> tuple[Beside, ...]:
     originals = tuple(taken)
     frames = {(one.source, one.thing): one.frame for one in originals if one.frame is not None}
     return tuple(
-        Beside(one.original.place, one.kind, one.original.size_bytes, frames.get((one.source, one.thing)))
+        Beside(one.original.place, _kind(one), one.original.size_bytes, frames.get((one.source, one.thing)))
         for one in originals
         if one.frame is None
     )
+
+
+def _kind(one: Taken) -> FileKind:
+    """Tell a transcript from other sidecars in a job whose record does not: earlier versions' notes."""
+    named = kind_of(one.original.name, b"") if one.kind is FileKind.SIDECAR else one.kind
+    return FileKind.TRANSCRIPT if named is FileKind.TRANSCRIPT else one.kind

@@ -6,9 +6,9 @@ Pure: results in, text out. One module a part of the day, as the commands have i
 from __future__ import annotations
 
 from evidence.tables.day import demo, files, intake, pictures, status
-from evidence.tables.layout import WIDTH, as_json, clean, table
+from evidence.tables.layout import WIDTH, as_json, clean, laid_out_for, table
 from evidence.tables.proving import delivered, issued, proof, sealed, searched, supplied, verified
-from evidence.tables.walk import by_doubt, cameras, films, joints, learned, narration, rooms
+from evidence.tables.walk import by_doubt, cameras, clock_sets, films, joints, learned, narration, rooms
 from evidence.tables.writing import (
     answer,
     attached,
@@ -32,6 +32,7 @@ __all__ = [
     "by_doubt",
     "cameras",
     "clean",
+    "clock_sets",
     "count",
     "delivered",
     "demo",
@@ -44,6 +45,7 @@ __all__ = [
     "intake",
     "issued",
     "joints",
+    "laid_out_for",
     "learned",
     "lights",
     "marks",

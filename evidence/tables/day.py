@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from evidence.tables.layout import clean, clock_text, light_text, runs, table
-from evidence.words import FileKind, count, in_bytes
+from evidence.words import OTHERS, FileKind, count, in_bytes
 
 if TYPE_CHECKING:
     from evidence.state import State
@@ -100,7 +100,7 @@ def _beside(now: Status) -> Iterable[tuple[str, str]]:
     sounds = [one for one in now.beside if one.kind is FileKind.SOUND]
     if sounds:
         yield "Sound notes", _few([f"{_name(one)} ({_of(one)})" for one in sounds])
-    others = [one for one in now.beside if one.kind in {FileKind.SIDECAR, FileKind.OTHER}]
+    others = [one for one in now.beside if one.kind in OTHERS]
     if others:
         yield "Other files", _few([_name(one) for one in others])
 

@@ -8,9 +8,12 @@ from __future__ import annotations
 import json
 import textwrap
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from evidence.words import CameraTime, Light, in_stops
@@ -19,8 +22,25 @@ if TYPE_CHECKING:
     from evidence.record import Json
 
 WIDTH = 100
+"""Columns where no terminal tells how many it has: in a file, a pipe, a test."""
+LEAST = 60
+"""A terminal of fewer columns folds the lines itself: cut further, no name would be known again."""
+LEAST_COLUMN = 8
 LONGEST = 36
 """The widest a column grows beside the wide one; names that cameras and phones give have up to 30 letters."""
+
+
+_columns: ContextVar[int] = ContextVar("columns", default=WIDTH)
+
+
+@contextmanager
+def laid_out_for(columns: int) -> Iterator[None]:
+    """Lay out what is said meanwhile for a terminal of so many columns."""
+    before = _columns.set(max(LEAST, columns))
+    try:
+        yield
+    finally:
+        _columns.reset(before)
 
 
 def as_json(result: object) -> str:
@@ -54,33 +74,49 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[object]], wide: int = -1
     """Lay rows out in columns; the column ``wide`` is cut where the line would grow too long.
 
     In the others a long name is cut in the middle: its beginning and its end tell it from its neighbours.
+    On a narrow terminal they are folded, first between words; numbers never are.
     """
     cells = [[clean(str(cell)) for cell in row] for row in rows]
     wide %= len(heads)
     whole = [max(len(head), *(len(row[i]) for row in cells), 0) for i, head in enumerate(heads)]
     widths = [min(width, LONGEST) for width in whole]
-    widths[wide] = max(12, min(whole[wide], WIDTH - sum(widths) + widths[wide] - 2 * (len(heads) - 1)))
+    room = _columns.get() - 2 * (len(heads) - 1)
+    widths[wide] = max(12, min(whole[wide], room - sum(widths) + widths[wide]))
     numeric = [bool(cells) and all(row[i].isdecimal() for row in cells) for i in range(len(heads))]
+    cut = tuple(widths)
+    words = [[word for row in (heads, *cells) for word in row[i].split()] for i in range(len(heads))]
+    for leasts in ([max(map(len, column), default=1) for column in words], [LEAST_COLUMN] * len(heads)):
+        spare = [0 if numeric[i] else max(0, widths[i] - leasts[i]) for i in range(len(heads))]
+        while sum(widths) > room and any(spare):
+            widest = max(range(len(heads)), key=lambda i: (spare[i] > 0, widths[i]))
+            widths[widest] -= 1
+            spare[widest] -= 1
 
-    def line(row: Sequence[str]) -> str:
-        parts = [
-            _fit(cell, widths[i], tail=0 if i == wide else LONGEST // 2, right=numeric[i])
-            for i, cell in enumerate(row)
-        ]
-        return "  ".join(parts).rstrip()
+    def lines(row: Sequence[str]) -> Iterator[str]:
+        folded = []
+        for i, cell in enumerate(row):
+            text = _fit(cell, cut[i], tail=0 if i == wide else LONGEST // 2)
+            folded.append([text] if len(text) <= widths[i] else textwrap.wrap(text, widths[i]))
+        for parts in zip_longest(*folded, fillvalue=""):
+            aligned = (
+                part.rjust(widths[i]) if numeric[i] else part.ljust(widths[i]) for i, part in enumerate(parts)
+            )
+            yield "  ".join(aligned).rstrip()
 
-    return "\n".join([line(heads), line(["-" * width for width in widths]), *map(line, cells)])
+    laid = (heads, ["-" * width for width in widths], *cells)
+    return "\n".join(line for row in laid for line in lines(row))
 
 
-def _fit(text: str, width: int, *, tail: int, right: bool) -> str:
+def _fit(text: str, width: int, *, tail: int) -> str:
     if len(text) > width:
         text = text[: width - tail - 1] + "…" + text[len(text) - tail :]
-    return text.rjust(width) if right else text.ljust(width)
+    return text
 
 
 def clean_lines(lines: Iterable[str]) -> str:
-    """Join lines that are long sentences, folded to the width of the screen."""
-    return "\n".join(textwrap.fill(clean(one), WIDTH, subsequent_indent="  ") for one in lines)
+    """Join lines that are long sentences, folded to the width of the screen, or to one that can be read."""
+    width = min(WIDTH, _columns.get())
+    return "\n".join(textwrap.fill(clean(one), width, subsequent_indent="  ") for one in lines)
 
 
 def runs(frames: Sequence[int]) -> str:

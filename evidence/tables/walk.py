@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from evidence.recordings import Recording
     from evidence.state import State
-    from evidence.steps.clock import Camera
+    from evidence.steps.clock import Camera, Sets
     from evidence.steps.learn import Learned
     from evidence.timeline import PictureState
     from evidence.words import Joint
@@ -23,9 +23,14 @@ def cameras(found: Sequence[Camera]) -> str:
     """List the cameras with their clocks."""
     said = []
     for camera in found:
-        said.append(f"{clean(camera.name)}: {count(camera.pictures, 'picture')}")
+        of_card = "" if camera.recorded else " (a card; which camera was not recorded)"
+        said.append(f"{clean(camera.name)}{of_card}: {count(camera.pictures, 'picture')}")
         span = f"{clock_text(camera.first)} to {clock_text(camera.last)}" if camera.first else "no time"
-        said.append(f"  showed {span}")
+        if camera.assumed:
+            said.append(f"  showed no time; assumed by its files' times, {camera.assumed}: {span}")
+            said.append("  put it right with --add, or --shows or --same-as of one of its pictures")
+        else:
+            said.append(f"  showed {span}")
         said.append(f"  zone {offset_text(camera.offset_min) or 'not recorded'}")
         if camera.satellite:
             zone = offset_text(camera.satellite.offset_min)
@@ -63,6 +68,27 @@ def cameras(found: Sequence[Camera]) -> str:
             said.append(f"  from picture {fault.frame}: {fault.kind}; proposed: add {fault.add_s:+.0f} s.")
             said.append(f"    {fault.reason} Take it with --take {fault.frame}.")
     return "\n".join(said) or "There is no camera yet."
+
+
+def clock_sets(found: Sets | None) -> str:
+    """Say whose pictures a correction set, and what to do where they may be of two cameras."""
+    if found is None:
+        return "No picture's time changed."
+    name = clean(found.camera)
+    if len(found.cards) == 1:
+        (only,) = found.cards
+        return f"Set for {count(only.pictures, 'picture')} of {name}, all on one card, {clean(only.card)}."
+    listed = ", ".join(
+        f"{clean(one.card)} ({count(one.pictures, 'picture')} from {one.first} on)" for one in found.cards
+    )
+    said = f"Set for pictures of {name} on {len(found.cards)} cards: {listed}."
+    if found.told_apart:
+        return said
+    last = found.cards[-1]
+    return (
+        f"{said} They recorded no serial number, so two cameras of that name cannot be told apart. If "
+        f"{clean(last.card)} is another camera's, set it back: --picture {last.first} --add {-last.add_s:g}"
+    )
 
 
 def rooms(state: State, offers: Mapping[int, Sequence[tuple[str, str]]]) -> str:

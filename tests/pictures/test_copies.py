@@ -78,6 +78,21 @@ def test_a_copy_that_cannot_be_written_leaves_nothing_behind(tmp_path: Path) -> 
     assert [path.name for path in tmp_path.iterdir()] == ["ab"]
 
 
+def test_a_copy_that_cannot_be_written_there_is_kept_in_the_spare_folder(tmp_path: Path) -> None:
+    (tmp_path / "ab").write_text("a file stands where the folder should")
+    made = []
+
+    def make() -> bytes:
+        made.append(1)
+        return upright_jpeg(scene())
+
+    kept = [kept_copy(tmp_path, DIGEST, "256", make, spare=tmp_path / "spare") for _ in range(2)]
+
+    assert kept[0] == kept[1]
+    assert kept[0].is_relative_to(tmp_path / "spare")
+    assert len(made) == 1
+
+
 def test_an_error_while_making_a_copy_is_its_own(tmp_path: Path) -> None:
     def fail() -> bytes:
         raise BadPicture("The JPEG breaks off.")

@@ -14,7 +14,7 @@ from evidence.desk import Desk
 from evidence.errors import UnknownPicture, WrongUsage
 from evidence.steps import clock
 from evidence.timeline import PictureState
-from evidence.words import CameraTime, FrameNumber
+from evidence.words import CameraTime, Capture, FrameNumber
 
 
 def shots(desk: Desk) -> Mapping[int, PictureState]:
@@ -80,6 +80,152 @@ def test_steps_in_force_are_listed(desk: Desk) -> None:
     assert "from picture 4 on corrected by +3600 s: an hour slow" in tables.cameras([camera])
     desk.undo()
     assert clock.cameras(desk)[0].steps == ()
+
+
+def test_a_picture_taken_in_late_is_judged_where_the_camera_numbered_it(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its number in the job comes last; in the order of numbers the clock would seem to go back for it."""
+    facts = desk.facts()
+    second = next(row for row in facts.originals if row.frame == 2)
+    late = replace(second, frame=FrameNumber(9))
+    rows = [row for row in facts.originals if row.frame != 2]
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, originals=[*rows, late]))
+    desk.forget()
+    assert max(shots(desk)) == 9
+
+    (camera,) = clock.cameras(desk)
+
+    assert camera.faults == ()
+
+
+def on_second_card(desk: Desk, monkeypatch: pytest.MonkeyPatch, serials: tuple[str, str]) -> None:
+    """Let the last three pictures be of a second card, by a camera of the same name."""
+    facts = desk.facts()
+    rows, captures = list(facts.originals), dict(facts.captures)
+    for at, row in enumerate(rows):
+        rows[at] = replace(row, source="SECOND" if at > 4 else row.source)
+        serial = serials[at > 4]
+        captures[row.original.digest] = replace(captures[row.original.digest], serial=serial)
+    changed = replace(facts, originals=rows, captures=captures)
+    monkeypatch.setattr(Desk, "facts", lambda _: changed)
+    desk.forget()
+
+
+def test_a_serial_number_keeps_a_second_camera_of_the_model_where_it_is(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_second_card(desk, monkeypatch, ("11", "22"))
+    before = desk.state()
+
+    clock.correct_from(desk, 3, 3600.0, "an hour slow")
+
+    found = clock.sets(before, desk.state())
+    assert found is not None
+    assert [(one.card, one.pictures, one.first) for one in found.cards] == [
+        (before.pictures[0].taken.source, 3, 3)
+    ]
+    assert f"Set for 3 pictures of {found.camera}, all on one card" in tables.clock_sets(found)
+
+
+def test_without_one_it_is_said_that_another_card_was_set_and_how_to_set_it_back(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_second_card(desk, monkeypatch, ("", ""))
+    before = desk.state()
+    clock.correct_from(desk, 3, 3600.0, "an hour slow")
+
+    said = tables.clock_sets(clock.sets(before, desk.state()))
+
+    assert "on 2 cards: " in said
+    assert "(3 pictures from 3 on), SECOND (3 pictures from 6 on)" in said
+    assert said.endswith("If SECOND is another camera's, set it back: --picture 6 --add -3600")
+    clock.correct_from(desk, 6, -3600.0, "another phone")
+    now, then = shots(desk), {p.frame: p.seconds for p in before.pictures}
+    assert [now[n].seconds - then[FrameNumber(n)] for n in (2, 3, 5, 6, 8)] == [0, 3600, 3600, 0, 0]
+
+
+def test_one_cameras_two_cards_are_set_together_without_a_word_of_doubt(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_second_card(desk, monkeypatch, ("11", "11"))
+    before = desk.state()
+    assert tables.clock_sets(clock.sets(before, before)) == "No picture's time changed."
+
+    clock.correct(desk, "Ostrel", 40.0, "slow by my watch")
+
+    said = tables.clock_sets(clock.sets(before, desk.state()))
+    assert "on 2 cards" in said
+    assert "serial" not in said
+
+
+@pytest.fixture
+def scope(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """A second card of two pictures that tell neither time nor camera, their files at 15:02 and 15:03 UTC."""
+    facts = desk.facts()
+    rows, captures = list(facts.originals), dict(facts.captures)
+    for n in (7, 8):
+        late = f"2026-03-04T15:0{n - 5}:00+00:00"
+        rows[n - 1] = replace(rows[n - 1], source="SCOPE", file_time=late)
+        captures[rows[n - 1].original.digest] = Capture()
+    zoned = replace(facts, originals=rows, captures=captures, zone="America/Chicago")
+    monkeypatch.setattr(Desk, "facts", lambda _: zoned)
+    desk.forget()
+    return desk
+
+
+def test_a_card_without_camera_times_is_listed_with_what_is_assumed_of_it(scope: Desk) -> None:
+    card = next(camera for camera in clock.cameras(scope) if camera.name == "SCOPE")
+
+    assert (card.pictures, card.recorded, card.correction_s) == (2, False, 0.0)
+    listed = tables.cameras([card])
+    assert "SCOPE (a card; which camera was not recorded): 2 pictures" in listed
+    assert "showed no time; assumed by its files' times, read in the house's zone: 2026-03-04 09:02" in listed
+
+
+def test_a_card_whose_pictures_only_stand_beside_others_has_no_clock_to_set(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A damaged picture tells neither camera nor time; it goes with its neighbour."""
+    facts = desk.facts()
+    first = facts.originals[0]
+    captures = {digest: c for digest, c in facts.captures.items() if digest != first.original.digest}
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, captures=captures))
+    desk.forget()
+
+    with pytest.raises(WrongUsage, match="means 0 of this job's cameras"):
+        clock.correct(desk, first.source, 60.0, "slow")
+
+
+def test_a_card_without_camera_times_is_set_by_a_watch_and_by_a_shared_shot(scope: Desk) -> None:
+    assert clock.by_watch(scope, 7, "09:05:30") == 210
+    assert shots(scope)[7].seconds % 86_400 == 9 * 3600 + 5 * 60 + 30
+    assert clock.by_watch(scope, 7, "09:05:40") == 220
+
+    clock.by_shared_shot(scope, 8, 3)
+    assert shots(scope)[8].seconds == shots(scope)[3].seconds
+
+    clock.correct(scope, "scope", 1.0, "by hand")
+    clock.correct_from(scope, 8, 60.0, "a minute lost")
+    assert shots(scope)[8].seconds - shots(scope)[7].seconds == 120
+    assert shots(scope)[8].seconds_assumed
+
+
+def test_names_without_a_cameras_number_tell_nothing_of_its_clock(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pictures handed on by a phone may be called by chance; by such names their clock leaps about."""
+    facts = desk.facts()
+    rows = [
+        replace(row, name_on_card=f"{letter}.JPG")
+        for letter, row in zip("hgfedcba", facts.originals, strict=True)
+    ]
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, originals=rows))
+    desk.forget()
+
+    (camera,) = clock.cameras(desk)
+
+    assert camera.faults == ()
 
 
 def test_a_camera_called_just_so_goes_before_one_whose_name_holds_its_own(

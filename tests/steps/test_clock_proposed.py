@@ -53,7 +53,7 @@ def test_a_clock_that_was_decided_on_is_not_asked_about_again(phone: Desk) -> No
     [
         replace(PHONE, satellite=Zone(-360, 1.4, 16), alignment=None, faults=()),
         replace(PHONE, satellite=None, alignment=Alignment(-65.0, 1.1, False, "unsure"), faults=()),
-        replace(PHONE, name=clock.UNKNOWN),
+        replace(PHONE, recorded=False),
     ],
     ids=["nearly right", "unsure", "no camera recorded"],
 )

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +19,15 @@ from evidence.steps import deliver, findings, issue
 from evidence.steps.status import status
 
 DAY = date(2026, 3, 6)
+NOW = datetime(2026, 3, 20, 23, 30, tzinfo=timezone(timedelta(hours=-6)))
+
+
+@pytest.fixture
+def desk(taken_in: Path, tmp_path: Path) -> Iterator[Desk]:
+    """The job on a day of its own, whatever day it is."""
+    shutil.copytree(taken_in, tmp_path / "job")
+    with Desk.open(tmp_path / "job", now=lambda: NOW) as opened:
+        yield opened
 
 
 def issued(desk: Desk) -> None:
@@ -47,6 +59,36 @@ def test_nothing_can_be_delivered_that_was_not_issued(desk: Desk) -> None:
         deliver.deliver(desk, "R. Moss", DAY, names=("other.pdf",))
     with pytest.raises(WrongUsage):
         deliver.deliver(desk, " ", DAY)
+
+
+@pytest.mark.parametrize(
+    ("zone", "at", "last"),
+    [
+        ("", NOW - timedelta(hours=2), 20),
+        ("", NOW, 21),
+        ("Pacific/Auckland", NOW - timedelta(hours=12), 21),
+        ("Pacific/Pago_Pago", NOW - timedelta(hours=2), 20),
+        ("", NOW - timedelta(days=40), 21),
+    ],
+    ids=["today", "a clock a little behind", "tomorrow at the house", "yesterday there", "a clock set back"],
+)
+def test_a_day_still_to_come_is_refused(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, zone: str, at: datetime, last: int
+) -> None:
+    """Truth: Auckland lies 13 hours east of UTC in March, Pago Pago 11 west (IANA time zone database).
+
+    A clock set back is known by the record, whose last line is from 23:30.
+    """
+    issued(desk)
+    desk.job.set_details(replace(desk.job.details, zone=zone))
+    monkeypatch.setattr(desk.job, "now", lambda: at)
+    latest = NOW if at < NOW - timedelta(days=1) else None
+    monkeypatch.setattr(deliver, "moment", lambda _: latest)
+
+    with pytest.raises(WrongUsage, match=f"2026-03-{last + 1} is still to come"):
+        deliver.deliver(desk, "R. Moss", date(2026, 3, last + 1), names=("appendix.html",))
+    assert deliver.deliveries(desk.job) == ()
+    assert deliver.deliver(desk, "R. Moss", date(2026, 3, last), names=("appendix.html",)).on.day == last
 
 
 def test_a_job_is_kept_so_many_years_after_its_last_day(desk: Desk) -> None:
@@ -92,7 +134,7 @@ def test_a_delivery_noted_by_an_earlier_version_is_read(desk: Desk) -> None:
     assert (noted.edition, noted.to, noted.on) == (1, "Moss c/o Fern", DAY)
 
 
-@pytest.mark.parametrize(("days", "odd"), [(-2, True), (1, False)])
+@pytest.mark.parametrize(("days", "odd"), [(-2, True), (0, False)])
 def test_a_delivery_from_before_the_edition_was_issued_is_remarked_on(
     desk: Desk, days: int, odd: bool
 ) -> None:

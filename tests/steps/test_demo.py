@@ -54,6 +54,27 @@ def test_the_demo_ends_with_a_sound_edition_of_more_than_a_dozen_findings(made: 
     assert verify.verify(made.folder).sound
 
 
+@pytest.mark.parametrize(
+    "there", [(), (demo.DECISIONS, "walk.vtt", "card"), (demo.DECISIONS, "card", "phone")]
+)
+def test_without_its_house_the_demo_says_how_to_get_one_and_makes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, there: tuple[str, ...]
+) -> None:
+    package = tmp_path / "evidence"
+    (package / "house").mkdir(parents=True)
+    for name in there:
+        (package / "house" / name).symlink_to(FIXTURES / name)
+    monkeypatch.setattr("importlib.resources.files", lambda _: package)
+
+    result = CliRunner().invoke(app, ["demo", str(tmp_path / "job")])
+
+    assert result.exit_code == ExitCode.STOPPED
+    assert "made-up house" in result.output
+    assert "Install the program anew" in result.output
+    assert "reader" not in result.output
+    assert not (tmp_path / "job").exists()
+
+
 def test_bagit_and_sha256sum_confirm_the_originals_without_the_program(made: demo.Demo) -> None:
     """RFC 8493 by the bagit package of the Library of Congress; FIPS 180-4 by GNU coreutils."""
     bagit.Bag(str(made.folder / "originals")).validate()

@@ -94,6 +94,52 @@ def test_a_film_whose_time_reads_two_ways_is_asked_about_once(card: Path, tmp_pa
     assert readings == {"local time at the start": start_s, "local time at the end": start_s - 6}
 
 
+@pytest.mark.parametrize(
+    ("capture", "reading", "said"),
+    [
+        ({}, "14:05:30", "is no reading; known are"),
+        ({}, "UTC at the start", "fill in “zone” in job.toml, or take “local time at the start” or"),
+        ({"later_s": 86_400}, "local time at the start", "Read in no way does the time in OSTR0009.MP4 fit"),
+        (
+            {"later_s": 643},
+            "local time at the start",
+            "beside no picture of the day; take “local time at the",
+        ),
+        ({"offset_min": 0}, "local time at the start", "has its zone"),
+        ({"time": None}, "local time at the start", "tells no time that could be read"),
+    ],
+)
+def test_a_reading_that_a_film_cannot_have_is_refused_and_not_kept_unused(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch, capture: dict[str, int | None], reading: str, said: str
+) -> None:
+    facts = desk.facts()
+    digest = frames.film_of(desk.state(), "OSTR0009").taken.original.digest
+    told = facts.captures[digest]
+    assert told.time
+    moved = told.time.later(capture.get("later_s") or 0)
+    time = None if "time" in capture else replace(moved, offset_min=capture.get("offset_min"))
+    changed = {**facts.captures, digest: replace(told, time=time)}
+    monkeypatch.setattr(Desk, "facts", lambda _: replace(facts, captures=changed))
+    desk.forget()
+    before = desk.job.last_hash
+
+    with pytest.raises(WrongUsage, match=said):
+        frames.say_reading(desk, frames.film_of(desk.state(), "OSTR0009"), reading)
+
+    assert desk.job.last_hash == before
+
+
+def test_a_reading_may_be_changed_and_said_of_a_film_whose_start_was_told(desk: Desk) -> None:
+    film = frames.film_of(desk.state(), "OSTR0009")
+    frames.say_reading(desk, film, "local time at the end")
+    assert film.starts
+    ended = frames.film_of(desk.state(), "OSTR0009")
+    assert ended.starts == film.starts - 6
+
+    frames.say_start(desk, ended, film.starts + 100, "as you said")
+    frames.say_reading(desk, frames.film_of(desk.state(), "OSTR0009"), "local time at the start")
+
+
 @pytest.mark.parametrize(("end_s", "began_s"), [(26, 20), (20, 14)])
 def test_the_files_own_time_tells_start_from_end(
     card: Path, tmp_path: Path, end_s: int, began_s: int

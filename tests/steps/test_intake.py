@@ -301,6 +301,51 @@ def test_a_bad_file_costs_only_itself(job: Job, camera_card: Path) -> None:
     assert frames(job)["ABCD0003.JPG"] == 6
 
 
+@pytest.mark.parametrize("mounted", ["EOSTREL 1", "eostrel"])
+def test_a_file_set_aside_and_taken_when_the_card_is_mounted_otherwise_is_no_longer_only_there(
+    mounted: str, job: Job, camera_card: Path
+) -> None:
+    with saboteurs.at_work(saboteurs.BadSector("ABCD0003.JPG", 1500)):
+        intake(job, [camera_card])
+    again = camera_card.rename(camera_card.with_name(mounted))
+
+    with saboteurs.at_work(saboteurs.BadSector("ABCD0003.JPG", 1500)):
+        intake(job, [again])
+    assert list(job.set_aside()) == [f"{mounted}/DCIM/100ABCDE/ABCD0003.JPG"]
+
+    intake(job, [again])
+    assert job.set_aside() == {}
+
+
+def test_a_file_set_aside_is_known_again_when_names_come_in_other_letters(
+    job: Job, camera_card: Path
+) -> None:
+    """As a FAT card's short names do, mounted with another option."""
+    with saboteurs.at_work(saboteurs.BadSector("ABCD0003.JPG", 1500)):
+        intake(job, [camera_card])
+    for path in list((camera_card / "DCIM/100ABCDE").iterdir()):
+        path.rename(path.with_name(path.name.lower()))
+
+    intake(job, [camera_card])
+
+    assert job.set_aside() == {}
+
+
+def test_a_file_set_aside_is_not_taken_for_another_cards_of_its_name(
+    job: Job, camera_card: Path, tmp_path: Path
+) -> None:
+    """Both cards hold the same small file; what was shot differs."""
+    with saboteurs.at_work(saboteurs.BadSector("ABCD0003.JPG", 1500)):
+        intake(job, [camera_card])
+    other = make_card(tmp_path / "OTHER")
+    for path in (other / "DCIM/100ABCDE").iterdir():
+        path.write_bytes(path.read_bytes() + b"another's")
+
+    intake(job, [other])
+
+    assert list(job.set_aside()) == [f"{SHOTS}/ABCD0003.JPG"]
+
+
 def test_a_file_that_stays_bad_is_noted_once(job: Job, camera_card: Path) -> None:
     with saboteurs.at_work(saboteurs.BadSector("ABCD0003.JPG", 1500)):
         intake(job, [camera_card])

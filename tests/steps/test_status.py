@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -12,9 +13,10 @@ import pytest
 
 from evidence import tables
 from evidence.desk import Desk
+from evidence.pictures import kind_of
 from evidence.steps import read
 from evidence.steps.start import start
-from evidence.steps.status import Status, status
+from evidence.steps.status import Status, beside, status
 from evidence.words import FileKind
 from tests import saboteurs
 from tests.pictures.made_up import exif, jpeg, scene
@@ -72,6 +74,21 @@ def test_sidecars_and_foreign_files_are_listed(odd: Desk) -> None:
     assert "OSTR0003.XMP, note0.txt, note1.txt, note2.txt and 3 more: evidence status JOB --files" in screen
     listed = tables.files(now)
     assert all(name in listed for name in kinds)
+
+
+def test_a_transcript_is_called_one_in_jobs_of_earlier_versions_too(odd: Desk) -> None:
+    note = next(one for one in odd.job.taken() if one.original.name == "note0.txt")
+
+    def named(name: str, kind: FileKind) -> FileKind:
+        original = replace(note.original, place=f"narration/{name}")
+        (one,) = beside([replace(note, original=original, kind=kind)])
+        return one.kind
+
+    assert kind_of("walk.vtt", b"WEBVTT") is FileKind.TRANSCRIPT
+    assert named("walk.vtt", FileKind.TRANSCRIPT) is FileKind.TRANSCRIPT
+    assert named("walk.SRT", FileKind.SIDECAR) is FileKind.TRANSCRIPT
+    assert named("walk.xmp", FileKind.SIDECAR) is FileKind.SIDECAR
+    assert named("walk.vtt", FileKind.FILM) is FileKind.FILM
 
 
 def test_a_file_that_could_not_be_read_off_the_card_is_told_with_its_reason(odd: Desk) -> None:

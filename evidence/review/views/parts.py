@@ -42,10 +42,19 @@ class Head:
     counts: Mapping[str, str]
     undo: str
     redo: str
+    only_looking: bool
 
 
-def head(seen: Seen, undo: str, redo: str) -> Head:
-    """Give what stands above every view."""
+def head(seen: Seen, undo: str, redo: str, *, only_looking: bool = False) -> Head:
+    """Give what stands above every view.
+
+    Parameters
+    ----------
+    undo, redo
+        What the next of each would take back or do again.
+    only_looking
+        The job cannot be written, so that nothing can be decided.
+    """
     state, lines = seen.state, seen.job.lines
     printed = issue.printed(state)
     unlooked = [p for p in printed if not p.looked]
@@ -62,6 +71,7 @@ def head(seen: Seen, undo: str, redo: str) -> Head:
             "proof": count(len(unlooked), "picture", "to look at")
             or ("all looked at" if printed else "nothing to print yet"),
         },
-        undo=undo,
-        redo=redo,
+        undo="" if only_looking else undo,
+        redo="" if only_looking else redo,
+        only_looking=only_looking,
     )
