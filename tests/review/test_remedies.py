@@ -25,6 +25,7 @@ ONLY_A_COMMAND = {
 NEVER_ON_THE_PAGE = {
     errors.SeveralJobs,  # intake
     errors.SealBroken,  # seal
+    errors.NothingToCheck,  # verify
     errors.CannotSay,  # what a command prints
     errors.TooLargeToMail,  # a mail limit
     errors.CannotServe,  # before there is a page
