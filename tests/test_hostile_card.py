@@ -23,18 +23,13 @@ HOME = Path(__file__).resolve().parents[1]
 MOMENT = 1_795_000_000
 
 MEASURED = """
-import pathlib, re, resource, runpy, sys
+import runpy, sys
+from tests import memory
 sys.argv = ["evidence", *sys.argv[1:]]
 try:
     runpy.run_module("evidence", run_name="__main__")
 finally:
-    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    readers = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
-    status = pathlib.Path("/proc/self/status")
-    if status.exists():
-        # On Linux the greatest usage of a process includes what the one that began it had held till then.
-        own = int(re.search(r"VmHWM:\\s*(\\d+)", status.read_text())[1])
-    print(max(own, readers), file=sys.stderr)
+    print(max(memory.own_bytes(), memory.children_bytes()), file=sys.stderr)
 """
 
 
@@ -48,7 +43,7 @@ def typed(*words: object) -> tuple[int, str, str]:
 
 def most_bytes(talk: str) -> int:
     """The greatest memory of the command and of the readers it started."""
-    return int(talk.rsplit(maxsplit=1)[-1]) * (1 if sys.platform == "darwin" else 1024)
+    return int(talk.rsplit(maxsplit=1)[-1])
 
 
 def taken(job: Path) -> dict[str, Path]:

@@ -21,6 +21,7 @@ from PIL import Image, ImageCms, JpegImagePlugin
 from evidence.errors import BadPicture, EvidenceError, LibraryMissing, TooManyPixels
 from evidence.pictures import decode, decode_bytes, kind_of, read_exif, shrink, study_sizes
 from evidence.words import FileKind, Rgb
+from tests import memory
 from tests.pictures.made_up import box, exif, jpeg, scene
 
 STORED = {
@@ -361,10 +362,7 @@ def _tried(paths: list[Path]) -> tuple[list[str], int]:
             wrong.append(f"{path.name}: {type(other).__name__}: {other}")
         if time.process_time() - began > 5:
             wrong.append(f"{path.name}: took {time.process_time() - began:.1f} s")
-    import resource  # noqa: PLC0415 - not on Windows
-
-    unit = 1 if sys.platform == "darwin" else 1024
-    return wrong, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit
+    return wrong, memory.own_bytes()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="the system does not tell a process's greatest memory")
