@@ -164,6 +164,26 @@ def test_the_remedy_is_one_for_what_went_wrong(job: Path, words: list[str], reme
 
 
 @pytest.mark.parametrize(
+    "words",
+    [
+        ["undo", "JOB", "--line", "0"],
+        ["clock", "JOB", "--picture", "0", "--add", "5", "--reason", "watch"],
+        ["deliver", "JOB", "--to", "R. Moss", "--edition", "0"],
+        ["narration", "JOB", "--accept", "-1"],
+    ],
+)
+def test_a_number_that_nothing_has_is_refused_not_taken_for_none(job: Path, words: list[str]) -> None:
+    run("findings", job, "--add", "A crack.")
+    before = (job / "record.jsonl").read_bytes()
+
+    result = run(*(job if word == "JOB" else word for word in words))
+
+    assert result.exit_code == ExitCode.USAGE
+    assert "Invalid value for '--" in said(result)
+    assert (job / "record.jsonl").read_bytes() == before
+
+
+@pytest.mark.parametrize(
     ("change", "command", "code", "sentence"),
     [
         ((b"", b"\xef\xbb\xbf"), "status", ExitCode.DONE, "14 Alder Court"),

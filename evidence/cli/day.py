@@ -45,7 +45,7 @@ def start(
     weather: Annotated[str, typer.Option(help="Weather on the day.")] = "",
     paper: Annotated[str, typer.Option(help="letter or a4.")] = "",
     language: Annotated[str, typer.Option(help="en-US, en-GB, or en for ISO dates.")] = "",
-    per_page: Annotated[int, typer.Option(show_default=False, help="Photos a page: 1, 2, 4 or 6.")] = 0,
+    per_page: Annotated[int | None, typer.Option(min=1, help="Photos a page: 1, 2, 4 or 6.")] = None,
 ) -> int | None:
     """Make a new job. Example: evidence start "2026-11-25 14 Alder Court" --client "R. Moss"."""
     from evidence.steps.start import start as step

@@ -90,8 +90,8 @@ def deliver(
     on: Annotated[str, typer.Option(help="The day, such as 2026-11-25; today without it.")] = "",
     by: Annotated[str, typer.Option(help="By what way, such as e-mail.")] = "",
     edition: Annotated[
-        int, typer.Option(show_default=False, help="Number of the edition; the last one without it.")
-    ] = 0,
+        int | None, typer.Option(min=1, help="Number of the edition; the last one without it.")
+    ] = None,
     file: Annotated[list[str] | None, typer.Option(help="A document handed over; else its PDF.")] = None,
     as_json: AsJson = False,
 ) -> int | None:
@@ -165,8 +165,8 @@ def seal(
     job: Job = HERE,
     *,
     edition: Annotated[
-        int, typer.Option(show_default=False, help="Number of the edition; the last one without it.")
-    ] = 0,
+        int | None, typer.Option(min=1, help="Number of the edition; the last one without it.")
+    ] = None,
     new_key: Annotated[Path | None, typer.Option(help="Make a key and keep it in this file.")] = None,
     key: Annotated[Path | None, typer.Option(help="Sign with this key.")] = None,
     ask_time: Annotated[bool, typer.Option("--ask-time", help="Write a time-stamp request.")] = False,

@@ -40,15 +40,13 @@ def clock(
     zone: Annotated[str, typer.Option(help="Its distance from UTC, such as -06:00.")] = "",
     reason: Annotated[str, typer.Option(help="Why; printed beside the corrected time.")] = "",
     picture: Annotated[
-        int, typer.Option(show_default=False, help="A picture of a watch, or the first of a faulty run.")
-    ] = 0,
+        int | None, typer.Option(min=1, help="A picture of a watch, or the first of a faulty run.")
+    ] = None,
     shows: Annotated[str, typer.Option(help="What the watch in --picture shows, such as 14:05:30.")] = "",
     same_as: Annotated[
-        int, typer.Option(show_default=False, help="Another camera's picture of the same moment.")
-    ] = 0,
-    take: Annotated[
-        int, typer.Option(show_default=False, help="Take the repair proposed at this picture.")
-    ] = 0,
+        int | None, typer.Option(min=1, help="Another camera's picture of the same moment.")
+    ] = None,
+    take: Annotated[int | None, typer.Option(min=1, help="Take the repair proposed at this picture.")] = None,
     as_json: AsJson = False,
 ) -> int | None:
     """Show the cameras' clocks or correct one. Example: evidence clock JOB --picture 3 --shows 9:12."""
@@ -281,10 +279,10 @@ def narration(
     starts: Annotated[str, typer.Option(help="Time of the day at which its recording began.")] = "",
     says: Annotated[str, typer.Option(help="Words said as the picture of --at-picture was taken.")] = "",
     clap: Annotated[str, typer.Option(help="Time in the recording of the clap that picture shows.")] = "",
-    at_picture: Annotated[int, typer.Option(show_default=False, help="Number of that picture.")] = 0,
+    at_picture: Annotated[int | None, typer.Option(min=1, help="Number of that picture.")] = None,
     shift: Annotated[float | None, typer.Option(help="Move it by so many seconds.")] = None,
     remove: Annotated[bool, typer.Option("--remove", help="Take it off the line of time.")] = False,
-    accept: Annotated[int, typer.Option(show_default=False, help="Make a finding of this sentence.")] = 0,
+    accept: Annotated[int | None, typer.Option(min=1, help="Make a finding of this sentence.")] = None,
     as_: Annotated[str, typer.Option("--as", help="The standard finding it means, such as ATT-06.")] = "",
     standard_words: Annotated[
         bool, typer.Option("--standard-words", help="With --as: its sentence instead of the spoken one.")

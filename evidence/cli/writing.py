@@ -309,9 +309,9 @@ def undo(
     job: Job = HERE,
     *,
     line: Annotated[
-        int,
-        typer.Option(show_default=False, help="Number of one line of the record; the last act without it."),
-    ] = 0,
+        int | None,
+        typer.Option(min=1, help="Number of one line of the record; the last act without it."),
+    ] = None,
 ) -> int | None:
     """Take back a decision; undoing the undo does it again. Example: evidence undo JOB."""
     from evidence.desk import Desk

@@ -12,7 +12,7 @@ from evidence.findings import caution
 from evidence.report import captions
 from evidence.report.contents import NO_ROOM, Contents, NotSeen, Photo
 from evidence.report.plain import one_line, plain
-from evidence.words import Finding, cut, hours
+from evidence.words import Finding, count, cut, hours
 
 UNKNOWN = "not recorded"
 NO_URGENT = "No finding is marked urgent."
@@ -101,10 +101,10 @@ def details(contents: Contents) -> tuple[tuple[str, str], ...]:
 def summary(contents: Contents) -> str:
     """Count what the appendix holds."""
     urgent = len(contents.urgent)
-    found = _count(len(contents.findings), "finding") + (f" ({urgent} urgent)" if urgent else "")
+    found = count(len(contents.findings), "finding") + (f" ({urgent} urgent)" if urgent else "")
     unseen = len(not_seen(contents))
-    tail = f", {_count(unseen, 'note')} of what could not be seen" if unseen else ""
-    return f"{found}, {_count(len(contents.photos), 'photo')}{tail}"
+    tail = f", {count(unseen, 'note')} of what could not be seen" if unseen else ""
+    return f"{found}, {count(len(contents.photos), 'photo')}{tail}"
 
 
 def title(finding: Finding) -> str:
@@ -212,7 +212,3 @@ def _licence(contents: Contents) -> str:
 
 def _known(text: str) -> str:
     return plain(text).strip() or UNKNOWN
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -48,14 +48,14 @@ class Delivery:
 
 
 def deliver(
-    desk: Desk, to: str, on: date, *, edition: int = 0, by: str = "", names: tuple[str, ...] = ()
+    desk: Desk, to: str, on: date, *, edition: int | None = None, by: str = "", names: tuple[str, ...] = ()
 ) -> Delivery:
     """Note a delivery; a further one to the same person stands beside the first.
 
     Parameters
     ----------
     edition
-        Its number; 0 takes the last one issued.
+        Its number; None takes the last one issued.
     names
         Documents of the edition that were handed over; none: its PDF.
 
