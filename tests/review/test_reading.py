@@ -59,7 +59,7 @@ def aside(page: Asker, name: str, /, **fields: object) -> Iterator[list[dict[str
 def test_the_job_is_read_as_it_stood_while_an_edition_is_issued(page: Asker, held: Held) -> None:
     page.act("overall", frames="1", on="yes")
     before = page.parts("walk")["version"]
-    with aside(page, "issue", reason="The client waits.") as issued, page.listening() as events:
+    with aside(page, "issue", reason="The client waits.") as issued:
         assert held.begun.wait(60)
         answers = [page.get(f"/{view}").status for view in ("walk", "findings", "gaps", "proof")]
         answers += [
@@ -67,7 +67,9 @@ def test_the_job_is_read_as_it_stood_while_an_edition_is_issued(page: Asker, hel
             page.get("/round").status,
             page.get("/search?words=x").status,
         ]
-        version, told = page.parts("walk")["version"], events.readline().decode()
+        version = page.parts("walk")["version"]
+        with page.listening() as events:
+            told = events.readline().decode()
         assert not issued
         held.go_on.set()
 
