@@ -112,6 +112,8 @@ def main() -> None:
     words.add_argument("--folder", type=Path)
     words.add_argument("--copied", action="store_true")
     asked = words.parse_args()
+    if asked.folder:
+        asked.folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=asked.folder) as name:
         cores = os.cpu_count()
         if asked.files:
