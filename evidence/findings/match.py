@@ -192,7 +192,7 @@ class _Index:
                 self._meant.clear()
             parts = self._parted(word)
             # "fusebox" is a fuse box, which inspectors say, and no firebox two letters off.
-            said = any(self._phrases_with(parts)) if parts else False
+            said = bool(parts) and self._held_together(parts)
             self._meant[word] = parts if said else self._misspelt(word) or parts
         return self._meant[word]
 
@@ -204,9 +204,9 @@ class _Index:
         found = process.extractOne(word, self._vocabulary, scorer=OSA.distance, score_cutoff=allowed)
         return (found[0],) if found else ()
 
-    def _phrases_with(self, words: Sequence[str]) -> set[int]:
-        """The phrases that hold all of these words."""
-        return set[int].intersection(*(set(self._phrases[word]) for word in words))
+    def _held_together(self, words: Sequence[str]) -> bool:
+        """Tell whether some phrase holds all of these words."""
+        return bool(set[int].intersection(*(set(self._phrases[word]) for word in words)))
 
     def _parted(self, word: str) -> tuple[str, ...]:
         """Two known words written as one: "waterheater"."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from evidence.findings import packaged, search, suggest
+from evidence.findings import Catalogue, packaged, search, suggest
 
 
 @pytest.mark.parametrize(
@@ -92,6 +94,13 @@ def test_an_inspectors_own_row_is_offered() -> None:
 
     assert suggest("there is moss up there", among=own)[0].id == "OWN-1"
     assert "OWN-1" not in [one.id for one in suggest("there is moss up there")]
+
+
+def test_two_words_written_as_one_are_found_in_the_very_first_phrase_too() -> None:
+    known = packaged().by_id
+    rows = replace(known["ELE-10"], keywords=("fuse box",)), replace(known["FIR-06"], keywords=("firebox",))
+
+    assert search("fusebox", among=Catalogue(rows))[0].id == "ELE-10"
 
 
 def test_a_very_long_sentence_and_strange_letters_do_no_harm() -> None:
