@@ -7,7 +7,7 @@ missing time, and that a frame lifted from a film is a picture. Leaves visits, l
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
@@ -200,6 +200,11 @@ def place(facts: Facts, decisions: Decisions) -> Placed:
     # Stills of one second stay in the order shot, frames of films after them.
     ordered = tuple(sorted([*stills, *frames], key=lambda picture: picture.seconds))
     return Placed(ordered, films)
+
+
+def in_order_shot(pictures: Iterable[PictureState]) -> list[PictureState]:
+    """Put pictures in the order in which each card was shot, cards in the order they were taken in."""
+    return card.in_order_shot(sorted(pictures, key=lambda p: p.frame), lambda p: p.taken)
 
 
 def timeline(facts: Facts, decisions: Decisions, placed: Placed | None = None) -> tuple[PictureState, ...]:

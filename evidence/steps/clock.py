@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from evidence import clocks, roomcards, study
-from evidence.card import in_order_shot, numbered
+from evidence.card import numbered
 from evidence.errors import WrongUsage
 from evidence.recordings import clock_decision, in_calendar
 from evidence.steps.rooms import picture_of
+from evidence.timeline import in_order_shot
 from evidence.words import CameraTime, FrameNumber
 
 if TYPE_CHECKING:
@@ -103,8 +104,7 @@ class Camera:
 def cameras(desk: Desk) -> list[Camera]:
     """Say how each camera's clock seems to have run, the camera with most pictures first."""
     by_camera: dict[str, list[PictureState]] = {}
-    taken_in = sorted(desk.state().pictures, key=lambda p: p.frame)
-    for picture in in_order_shot(taken_in, lambda p: p.taken):
+    for picture in in_order_shot(desk.state().pictures):
         if picture.usable:
             by_camera.setdefault(picture.camera, []).append(picture)
     ranked = sorted(by_camera.items(), key=lambda item: -len(item[1]))
@@ -294,15 +294,15 @@ class Sets:
 def sets(before: State, after: State) -> Sets | None:
     """Say which pictures stand otherwise since a correction; None when none does."""
     stood = {p.frame: p for p in before.pictures}
-    changed = [
+    changed = in_order_shot(
         p
-        for p in sorted(after.pictures, key=lambda p: p.frame)
+        for p in after.pictures
         if (old := stood.get(p.frame)) and (old.seconds, old.corrected) != (p.seconds, p.corrected)
-    ]
+    )
     if not changed:
         return None
     by_card: dict[str, list[PictureState]] = {}
-    for picture in in_order_shot(changed, lambda p: p.taken):
+    for picture in changed:
         by_card.setdefault(picture.taken.source, []).append(picture)
     # A picture without a time goes with its neighbour, and may not know its camera.
     known = next((p for p in changed if p.clock_showed), changed[0])

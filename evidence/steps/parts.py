@@ -17,13 +17,13 @@ from evidence.card import (
     Card,
     CardFile,
     Part,
-    in_order_shot,
     parts,
     times_say_nothing,
     where_a_job_card_may_be,
 )
 from evidence.errors import EvidenceError, SeveralJobs, WrongUsage
 from evidence.places import Places
+from evidence.timeline import in_order_shot
 from evidence.words import FileKind, FrameNumber, TimeSource
 
 if TYPE_CHECKING:
@@ -211,8 +211,7 @@ def unexpected_job_cards(desk: Desk) -> tuple[str, ...]:
     known = {name for line in noted for name in (*line.value["job_cards"], *line.value["begins"])}
     said = []
     since: dict[str, int] = {}
-    taken_in = sorted(desk.state().pictures, key=lambda p: p.frame)
-    for picture in in_order_shot(taken_in, lambda p: p.taken):
+    for picture in in_order_shot(desk.state().pictures):
         source, name = picture.taken.source, picture.taken.name_on_card
         before = since.get(source, 0)
         if picture.card == roomcards.JOB_CARD:

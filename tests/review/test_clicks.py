@@ -48,6 +48,15 @@ def settled(page: Page) -> None:
     saved(page, "as taken")
 
 
+def click_twice_then_once(window: Page, button: str, brought: str) -> None:
+    """Click a button twice, the second time on what the first one brought there; then in earnest."""
+    click(window, button)
+    window.wait_for_selector(brought)
+    window.wait_for_selector(f"{button}:not([disabled])")
+    click(window, button, 2)
+    window.locator(button).click()
+
+
 def test_the_next_picture_is_not_looked_at_by_a_double_click(serving: Serving, window: Page) -> None:
     with Desk.open(serving.review.folder) as desk:
         rooms.overall(desk, [1, 2, 3])
@@ -55,11 +64,7 @@ def test_the_next_picture_is_not_looked_at_by_a_double_click(serving: Serving, w
     window.locator("#look-next").click()
     window.wait_for_selector("#v-looked:not([disabled])")
 
-    click(window, "#v-looked")
-    window.wait_for_selector("#viewer-title:text-is('Picture 2')")
-    window.wait_for_selector("#v-looked:not([disabled])")
-    click(window, "#v-looked", 2)
-    window.locator("#v-looked").click()
+    click_twice_then_once(window, "#v-looked", "#viewer-title:text-is('Picture 2')")
     window.wait_for_selector("#viewer-title:text-is('Picture 3')")
     window.wait_for_selector("#v-looked:not([disabled])")
 
@@ -75,11 +80,7 @@ def test_the_next_pictures_together_are_not_looked_at_by_a_double_click(
     window.locator("#look-together").click()
     window.wait_for_selector("#spread-tick:not([disabled])")
 
-    click(window, "#spread-tick")
-    window.wait_for_selector("#spread-title:text-is('Pictures 3, 4')")
-    window.wait_for_selector("#spread-tick:not([disabled])")
-    click(window, "#spread-tick", 2)
-    window.locator("#spread-tick").click()
+    click_twice_then_once(window, "#spread-tick", "#spread-title:text-is('Pictures 3, 4')")
     saved(window, "the last ones to look at")
 
     assert record(serving.review.folder).count("looked") == 4
