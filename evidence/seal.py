@@ -43,7 +43,7 @@ def new_key(place: Path) -> None:
     Raises
     ------
     WrongUsage
-        The file would lie in a job.
+        The file would lie in a job, or in a folder that is not there.
     AlreadyThere
         A file stands there; a key is never overwritten.
     LibraryMissing, CannotWrite
@@ -58,6 +58,11 @@ def new_key(place: Path) -> None:
                 f"{files.shown(place.name)} would lie in the job {files.shown(folder.name)}; "
                 "keep the key outside any job."
             )
+    if not place.parent.is_dir():
+        raise WrongUsage(
+            f"There is no folder {files.shown(str(place.parent))} to keep the key in; make it first, "
+            "or name another."
+        )
     text = ed25519.Ed25519PrivateKey.generate().private_bytes(
         serialization.Encoding.PEM,
         serialization.PrivateFormat.PKCS8,

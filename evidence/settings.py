@@ -53,7 +53,7 @@ class Details:
     sentence_model
         Folder of a sentence-embedding model for matching what was said; "" matches by words.
     required_list
-        Name of a packaged list of required pictures, or of a ".toml" file with the inspector's own.
+        Name of a packaged list of required pictures, or of a ".toml" file of lists of the inspector's own.
     own_findings
         File of the inspector's own standard findings, from the job's folder on; "" for the usual one.
     notes

@@ -144,6 +144,11 @@ def test_a_key_is_not_made_in_a_job_that_is_handed_on(tmp_path: Path) -> None:
     assert not (tmp_path / "job" / "issued" / "inspector.pem").exists()
 
 
+def test_a_key_for_a_missing_folder_is_refused_by_naming_it(tmp_path: Path) -> None:
+    with pytest.raises(WrongUsage, match=r"There is no folder .*keys"):
+        seal.new_key(tmp_path / "keys" / "inspector.pem")
+
+
 def test_certificates_that_are_none_do_not_make_a_seal_broken() -> None:
     with pytest.raises(WrongUsage, match="holds no certificate in PEM"):
         seal.check_time(b"the manifest", b"a reply", b"no certificate")

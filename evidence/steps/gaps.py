@@ -195,15 +195,13 @@ def _required(desk: Desk, state: State, explained: set[str]) -> Iterator[Gap]:
             yield Gap(
                 GapKind.REQUIRED, view, f"No usable picture is said to show the required view “{view}”."
             )
-    chosen = required_list(desk)
-    if chosen is None:
-        return
     named = {state.room_of(p.frame) for p in good} | {p.shown for p in good}
-    for lacking in required.missing(chosen, named - {""}):
-        name, count = lacking.required.name, lacking.required.count
-        if name.casefold() not in explained:
-            some = f"only {lacking.have} of {count} named places" if lacking.have else "no usable picture"
-            yield Gap(GapKind.REQUIRED, name, f"{name} (list “{chosen.name}”): {some}.")
+    for chosen in required_lists(desk):
+        for lacking in required.missing(chosen, named - {""}):
+            name, count = lacking.required.name, lacking.required.count
+            if name.casefold() not in explained:
+                some = f"only {lacking.have} of {count} named places" if lacking.have else "no usable picture"
+                yield Gap(GapKind.REQUIRED, name, f"{name} (list “{chosen.name}”): {some}.")
 
 
 def lists() -> str:
@@ -211,8 +209,8 @@ def lists() -> str:
     return ", ".join(one.name for one in required.packaged())
 
 
-def required_list(desk: Desk) -> required.RequiredList | None:
-    """Give the list of required pictures that the job chose, None when it chose none.
+def required_lists(desk: Desk) -> tuple[required.RequiredList, ...]:
+    """Give the lists of required pictures that the job chose: none, a packaged one, or all of a file.
 
     Raises
     ------
@@ -221,9 +219,9 @@ def required_list(desk: Desk) -> required.RequiredList | None:
     """
     name = desk.job.details.required_list
     if not name:
-        return None
+        return ()
     if not name.endswith(".toml"):
-        return required.chosen(name, required.packaged())
+        return (required.chosen(name, required.packaged()),)
     file = settings.named(desk.job.folder, name)
     try:
         text = file.read_text("utf-8-sig")
@@ -231,7 +229,7 @@ def required_list(desk: Desk) -> required.RequiredList | None:
         raise BadSetting(
             f"The list of required pictures {shown(str(file))} cannot be read: {problem}."
         ) from None
-    return required.parse(text, file.name)[0]
+    return required.parse(text, file.name)
 
 
 def _of_sentences(state: State) -> Iterator[Gap]:

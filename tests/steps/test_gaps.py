@@ -160,13 +160,15 @@ def test_a_required_view_that_only_an_unusable_picture_shows_is_still_missing(
     assert missing == ["Water heater", "Kitchen"]
 
 
-def test_a_list_of_ones_own_counts_like_a_packaged_one(desk: Desk) -> None:
+def test_all_lists_of_ones_own_file_count_like_a_packaged_one(desk: Desk) -> None:
     (desk.job.folder / "mine.toml").write_text(
-        '[[list]]\nname = "mine"\npicture = [{ name = "Well", words = ["well"] }]\n', "utf-8"
+        '[[list]]\nname = "water"\npicture = [{ name = "Well", words = ["well"] }]\n'
+        '[[list]]\nname = "waste"\npicture = [{ name = "Septic tank", words = ["septic"] }]\n',
+        "utf-8",
     )
     desk.job.set_details(replace(desk.job.details, required_list="mine.toml"))
 
-    assert kinds(desk) == [(GapKind.REQUIRED, "Well")]
+    assert kinds(desk) == [(GapKind.REQUIRED, "Well"), (GapKind.REQUIRED, "Septic tank")]
     desk.job.set_details(replace(desk.job.details, required_list="none.toml"))
     with pytest.raises(BadSetting, match=r"none\.toml"):
         gaps.gaps(desk)
