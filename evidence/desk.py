@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from evidence.recordings import Said
     from evidence.rooms import Weights
     from evidence.timeline import PictureState
-    from evidence.words import Sentence
+    from evidence.words import Spoken
 
 
 WORTH_A_POOL = 60
@@ -194,16 +194,16 @@ class Desk:
             return ()
         return tuple(p for p in timeline(self.facts(), decisions) if p.lifted)
 
-    def _transcripts(self) -> dict[str, tuple[Sentence, ...]]:
+    def _transcripts(self) -> dict[str, Spoken]:
         """Read the transcripts that were put on the line of time; one that cannot be read holds none."""
-        found: dict[str, tuple[Sentence, ...]] = {}
+        found: dict[str, Spoken] = {}
         for (what, where), decision in self.decisions.items():
             if what == "narration" and decision.value is not None:
                 try:
                     data = self.job.original(where).read_bytes()
-                    found[where] = narration.sentences(narration.read(data).cues)
+                    found[where] = narration.spoken(data)
                 except (OSError, BadTranscript):
-                    found[where] = ()  # verify says what became of the file
+                    found[where] = Spoken()  # verify says what became of the file
         return found
 
     def state(self) -> State:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from evidence.errors import BadTranscript
-from evidence.words import Sentence
+from evidence.words import Sentence, Spoken
 
 VERSION: Final = 2
 
@@ -108,6 +108,12 @@ def read(data: bytes) -> Transcript:
     if not any(cue.text.strip() for cue in cues):
         raise BadTranscript("no cue in it has both a time and words")
     return Transcript(tuple(cues), tuple(said))
+
+
+def spoken(data: bytes) -> Spoken:
+    """Read the sentences of a WebVTT or SRT file; raises as :func:`read` does."""
+    transcript = read(data)
+    return Spoken(sentences(transcript.cues), transcript.remarks)
 
 
 def sentences(cues: Iterable[Cue]) -> tuple[Sentence, ...]:

@@ -26,6 +26,7 @@ from evidence.words import (
     Lifted,
     Original,
     Sentence,
+    Spoken,
     Suggestion,
     Taken,
     TimeSource,
@@ -137,6 +138,8 @@ class Narration:
         What that rests on.
     sentences
         How many it holds.
+    remarks
+        What could not be read in it, a sentence each.
     """
 
     number: int
@@ -144,6 +147,7 @@ class Narration:
     starts: float
     how: str
     sentences: int
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,9 +332,7 @@ def taken_as_picture(frame: FrameNumber, origin: Lifted, film: Taken) -> Taken:
     return replace(film, original=original, kind=FileKind.PICTURE, frame=frame)
 
 
-def place_narrations(
-    decisions: Decisions, transcripts: Mapping[str, Sequence[Sentence]]
-) -> tuple[Narration, ...]:
+def place_narrations(decisions: Decisions, transcripts: Mapping[str, Spoken]) -> tuple[Narration, ...]:
     """Give the narrations in the order in which they were put on the line of time."""
     placed = [
         (decision.n, about, decision.value)
@@ -338,15 +340,17 @@ def place_narrations(
         if what == "narration" and decision.value is not None
     ]
     order = {about: n for n, (_, about, _) in enumerate(sorted(placed, key=lambda one: one[0]), 1)}
-    return tuple(
-        Narration(order[about], about, moment(value["starts"]), value["how"], len(transcripts.get(about, ())))
-        for _, about, value in sorted(placed, key=lambda one: order[one[1]])
-    )
+    narrations = []
+    for _, about, value in sorted(placed, key=lambda one: order[one[1]]):
+        held = transcripts.get(about, Spoken())
+        starts, number = moment(value["starts"]), order[about]
+        narrations.append(Narration(number, about, starts, value["how"], len(held.sentences), held.remarks))
+    return tuple(narrations)
 
 
 def place_sentences(
     narrations: Sequence[Narration],
-    transcripts: Mapping[str, Sequence[Sentence]],
+    transcripts: Mapping[str, Spoken],
     decisions: Decisions,
     taken: Sequence[tuple[FrameNumber, float, str]],
 ) -> tuple[Said, ...]:
@@ -360,7 +364,7 @@ def place_sentences(
     said = [
         Said(0, one.place, sentence, one.starts + sentence.start_s, one.starts + sentence.end_s)
         for one in narrations
-        for sentence in transcripts.get(one.place, ())
+        for sentence in transcripts.get(one.place, Spoken()).sentences
     ]
     spans, seconds = [(one.starts, one.ends) for one in said], [at for _, at, _ in taken]
     beside = narration.beside(spans, seconds)

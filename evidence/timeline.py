@@ -25,8 +25,8 @@ from evidence.words import (
     Light,
     Mark,
     Quality,
-    Sentence,
     Shape,
+    Spoken,
     Taken,
     TimeSource,
 )
@@ -47,7 +47,7 @@ class Facts:
     faults: Mapping[Digest, str] = field(default_factory=dict)
     qualities: Mapping[Digest, Quality] = field(default_factory=dict)
     lights: Mapping[Digest, Light] = field(default_factory=dict)
-    transcripts: Mapping[str, Sequence[Sentence]] = field(default_factory=dict)
+    transcripts: Mapping[str, Spoken] = field(default_factory=dict)
     zone: str = ""
 
 

@@ -430,6 +430,14 @@ class Sentence:
 
 
 @dataclass(frozen=True, slots=True)
+class Spoken:
+    """What a transcript holds: its sentences, and what could not be read in it, a sentence each."""
+
+    sentences: tuple[Sentence, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class StandardFinding:
     """One row of the catalogue of standard findings.
 

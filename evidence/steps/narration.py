@@ -6,7 +6,7 @@ import re
 import shutil
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from evidence import choice, narration, own
 from evidence.errors import BadTranscript, UnknownSentence, WrongUsage
@@ -24,10 +24,12 @@ if TYPE_CHECKING:
     from evidence.desk import Desk
     from evidence.recordings import Narration, Recording, Said
     from evidence.state import State
-    from evidence.words import Distance, Finding, FrameNumber, Sentence, Taken
+    from evidence.words import Distance, Finding, FrameNumber, Spoken, Taken
 
 SOURCE = "narration"
 """The folder below ``originals/data`` for transcripts that came from no card."""
+
+_DAY_S: Final = 86_400
 
 
 def take_in(desk: Desk, file: Path) -> Taken:
@@ -58,9 +60,9 @@ def take_in(desk: Desk, file: Path) -> Taken:
             )
         if not known:
             raise WrongUsage(f"There is no file {shown(str(file))}, and no original of that name.")
-        read_sentences(desk.job.original(known[0].original.place))
+        read(desk.job.original(known[0].original.place))
         return known[0]
-    read_sentences(file)
+    read(file)
     with tempfile.TemporaryDirectory(prefix="evidence-") as name:
         folder = Path(name) / SOURCE
         folder.mkdir()
@@ -74,8 +76,8 @@ def take_in(desk: Desk, file: Path) -> Taken:
     return next(t for t in desk.job.taken() if t.original.place == place)
 
 
-def read_sentences(file: Path) -> tuple[tuple[Sentence, ...], tuple[str, ...]]:
-    """Read a transcript's sentences, with what could not be read in it.
+def read(file: Path) -> Spoken:
+    """Read a transcript.
 
     Raises
     ------
@@ -83,12 +85,11 @@ def read_sentences(file: Path) -> tuple[tuple[Sentence, ...], tuple[str, ...]]:
         Names the file and says why.
     """
     try:
-        transcript = narration.read(file.read_bytes())
+        return narration.spoken(file.read_bytes())
     except BadTranscript as problem:
         raise BadTranscript(f"{shown(file.name)} is no transcript: {problem}.") from None
     except OSError as problem:
         raise BadTranscript(f"{shown(file.name)} cannot be read: {problem.strerror}.") from problem
-    return narration.sentences(transcript.cues), transcript.remarks
 
 
 def recording_of(state: State, transcript: Taken) -> Recording | None:
@@ -187,8 +188,8 @@ def by_picture(
     if second is not None:
         return picture.seconds - second, f"second {second:g} is picture {frame}"
     wanted = _plain(says)
-    spoken, _ = read_sentences(desk.job.original(transcript.original.place))
-    found = [one for one in spoken if wanted and wanted in _plain(one.text)]
+    spoken = read(desk.job.original(transcript.original.place))
+    found = [one for one in spoken.sentences if wanted and wanted in _plain(one.text)]
     if len(found) != 1:
         heard = "; ".join(f"“{one.text}”" for one in found[:3]) or "none"
         raise WrongUsage(f"“{says}” must be words of exactly one sentence; found: {heard}.")
@@ -201,8 +202,10 @@ def shift(desk: Desk, transcript: Taken, seconds: float) -> Narration:
     Raises
     ------
     WrongUsage
-        It is not on the line of time yet, or would leave the calendar.
+        It is not on the line of time yet, or would be moved by more than a day.
     """
+    if abs(seconds) > _DAY_S:
+        raise WrongUsage(f"{seconds:g} seconds are more than a day; say when it began with --starts.")
     about = transcript.original.place
     before = next((one for one in desk.state().narrations if one.place == about), None)
     if before is None:

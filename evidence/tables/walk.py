@@ -189,6 +189,7 @@ def narration(state: State, names: Mapping[str, str]) -> str:
     for placed in state.narrations:
         many, began = count(placed.sentences, "sentence"), clock_of(placed.starts)
         said.append(f"{clean(placed.place)}: {many} from {began} ({clean(placed.how)})")
+        said += [f"  {remark}" for remark in placed.remarks]
     said.append("")
     for one in sorted(
         state.sentences, key=lambda one: (one.finding is not None, -one.likelihood, one.number)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from evidence import meanings
+from evidence import meanings, tables
 from evidence.desk import Desk
 from evidence.errors import BadTranscript, DiskFull, UnknownFinding, WrongUsage
 from evidence.findings import suggest
@@ -148,14 +148,29 @@ def test_it_is_moved_by_hand_and_back(desk: Desk, file: Path) -> None:
     assert desk.state().sentences == ()
 
 
-@pytest.mark.parametrize("seconds", [1e30, -1e12, float("nan"), float("inf")])
-def test_it_is_not_moved_out_of_the_calendar(desk: Desk, file: Path, seconds: float) -> None:
+@pytest.mark.parametrize(
+    ("seconds", "why"),
+    [(float("nan"), "cannot have begun then"), (-1e12, "more than a day"), (float("inf"), "more than a day")],
+)
+def test_it_is_not_moved_to_another_day(desk: Desk, file: Path, seconds: float, why: str) -> None:
     placed(desk, file)
 
-    with pytest.raises(WrongUsage, match="cannot have begun then"):
+    with pytest.raises(WrongUsage, match=why):
         narration.shift(desk, narration.take_in(desk, file), seconds)
 
     assert desk.state().narrations[0].starts == NINE
+
+
+def test_what_could_not_be_read_in_a_transcript_is_told_beside_it(desk: Desk, tmp_path: Path) -> None:
+    # W3C WebVTT 6.3: a time has three digits behind a point; such cues are left out.
+    typed = "WEBVTT\n\n00:01.000 --> 00:02.000\nThe roof.\n\n00:03,000 --> 00:04,000\nThe attic.\n"
+    (tmp_path / "typed.vtt").write_text(typed, "utf-8")
+    placed(desk, tmp_path / "typed.vtt")
+
+    (told,) = desk.state().narrations
+
+    assert told.remarks == ("1 of 2 cues had no time that can be read and were left out.",)
+    assert told.remarks[0] in tables.narration(desk.state(), {})
 
 
 def test_it_begins_with_the_film_of_its_name(tmp_path: Path) -> None:
