@@ -20,8 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence import light, likeness, pictures, quality, roomcards, rooms
-from evidence.errors import BadPicture, EvidenceError, LibraryMissing
+from evidence.errors import BadPicture, EvidenceError, LibraryMissing, TooManyPixels
 from evidence.packing import Noun, from_json, to_json
+from evidence.pictures import frames
 from evidence.run import Work
 from evidence.store import Answer, Store
 from evidence.words import Capture, Digest, FileKind, Light, Quality, Rgb
@@ -91,12 +92,14 @@ def study(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
     wanted = [part for part in _JUDGES if part in parts]
     with path.open("rb") as file:
         head = file.read(pictures.HEAD_BYTES)
-    if pictures.kind_of(path.name, head) in {FileKind.FILM, FileKind.SOUND}:
+    kind = pictures.kind_of(path.name, head)
+    if kind in {FileKind.FILM, FileKind.SOUND}:
         # A film has a time but no single picture, and may be larger than the memory; its frames are
         # studied when they are lifted.
         if CAPTURE in parts:
             answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif(path)).encode())
-        return answers | dict.fromkeys(wanted, Answer(b""))
+        shows = _answer(lambda: _proved(path)) if wanted and kind is FileKind.FILM else Answer(b"")
+        return answers | dict.fromkeys(wanted, shows)
     data = path.read_bytes()
     if CAPTURE in parts:
         answers[CAPTURE] = _answer(lambda: to_json(pictures.read_exif_bytes(data)).encode())
@@ -174,6 +177,16 @@ def _nouns(store: Store, part: str, kind: type[Noun]) -> dict[Digest, Noun]:
             with suppress(ValueError):
                 found[digest] = from_json(answer.value, kind)
     return found
+
+
+def _proved(film: Path) -> bytes:
+    try:
+        frames.prove(film)
+    except TooManyPixels:
+        raise
+    except BadPicture:
+        raise BadPicture("Nothing in it can be decoded as a film.") from None
+    return b""
 
 
 def _large_enough(rgb: Rgb) -> None:

@@ -143,6 +143,22 @@ def sharpest(path: Path, stretches: Sequence[tuple[float, float]]) -> Iterator[F
                 given += 1
 
 
+def prove(path: Path) -> None:
+    """Decode a film's first frame, so that one that shows nothing is told while it can be taken again.
+
+    Raises
+    ------
+    BadPicture
+        No frame of it can be decoded.
+    TooManyPixels
+        Its frames are larger than any camera's.
+    """
+    with _Reel(path) as reel:
+        if not reel.advance():
+            raise BadPicture(f"{path.name} cannot be decoded as a film.")
+        reel.look()
+
+
 def at(path: Path, at_s: float) -> Frame:
     """Lift the frame that is shown at a time: the last that begins by then.
 

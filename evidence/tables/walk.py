@@ -165,7 +165,7 @@ def films(found: Sequence[Recording], lifted: Sequence[PictureState]) -> str:
         frames = [
             (p.frame, p.lifted.film.name, p.lifted.moment, p.lifted.why, _flaw(p)) for p in lifted if p.lifted
         ]
-        said += ["", table(("Picture", "Frame from film", "At", "Why", ""), frames)]
+        said += ["", table(("Picture", "Frame from film", "At", "Why", "Flaw"), frames)]
     return "\n".join(said)
 
 

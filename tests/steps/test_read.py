@@ -18,6 +18,8 @@ from evidence.steps.start import start
 from evidence.steps.status import status
 from evidence.store import Answer
 from evidence.words import Distance
+from tests.pictures.made_up_films import write_film
+from tests.pictures.test_frames import numbered
 
 
 def test_every_picture_has_every_answer_after_the_intake(desk: Desk) -> None:
@@ -42,6 +44,23 @@ def test_a_text_named_as_a_picture_is_kept_and_named_with_its_reason(card: Path,
         assert [one.place.rsplit("/", 1)[-1] for one in broken] == ["OSTR0001.JPG"]
         assert broken[0].reason
         assert len([p for p in desk.state().pictures if p.usable]) == 8
+
+
+def test_a_film_of_which_no_frame_can_be_decoded_is_told_while_it_can_be_taken_again(tmp_path: Path) -> None:
+    shots = tmp_path / "cut" / "DCIM" / "100OSTRE"
+    shots.mkdir(parents=True)
+    whole = write_film(shots / "OSTR0001.MP4", numbered(12)).read_bytes()
+    # ISO/IEC 14496-12: without the "moov" box, which is written here last, no sample can be found.
+    (shots / "OSTR0002.MP4").write_bytes(whole[: whole.rindex(b"moov") - 4])
+    (shots / "OSTR0003.MP4").touch()
+    start(tmp_path / "job", {}).close()
+
+    with Desk.open(tmp_path / "job") as desk, ThreadPoolExecutor(1) as pool:
+        read.take_in(desk, [tmp_path / "cut"], executor=pool)
+        broken = read.damaged(desk)
+
+    assert [one.place.rsplit("/", 1)[-1] for one in broken] == ["OSTR0002.MP4", "OSTR0003.MP4"]
+    assert {one.reason for one in broken} == {"Nothing in it can be decoded as a film."}
 
 
 def test_a_picture_that_lacks_its_library_is_asked_again_until_it_is_there(
