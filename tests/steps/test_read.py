@@ -147,6 +147,25 @@ def test_a_new_version_of_one_method_measures_that_alone_and_every_decision_outl
     assert _decided(after) == _decided(state)
 
 
+def test_an_intake_measures_anew_only_what_changed_of_pictures_taken_in_before(
+    card: Path, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[frozenset[str]] = []
+
+    def counted(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
+        asked.append(parts)
+        return study.study(path, parts)
+
+    later = {**study.VERSIONS, "light": "a later one"}
+    monkeypatch.setattr(study, "VERSIONS", later)
+    monkeypatch.setattr(study, "WORK", run.Work(later, counted))
+    with ThreadPoolExecutor(1) as pool:
+        read.take_in(desk, [card], executor=pool)
+
+    assert asked == [frozenset({"light"})] * 8
+    assert read.unread(desk) == 0
+
+
 def _decided(state: State) -> dict[int, tuple[object, ...]]:
     """Give what a person said of each picture."""
     return {p.frame: (p.light_decided, p.shown, p.distance) for p in state.pictures}
