@@ -457,6 +457,7 @@ def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
         ("mark", empty, 1, "--ring", ".1,.1,.5,.5"),
         ("rooms", empty, "--overall", 1),
         ("attach", empty, 1, 1),
+        ("attach", empty, 1, 1, "--best"),
     ):
         if words[0] == "attach":
             run("findings", empty, "--add", "A crack.")
