@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 
 from PIL import Image
 
@@ -41,6 +42,18 @@ def test_what_is_shown_brightened_is_laid_out_brightened(desk: Desk) -> None:
 
     digest = next(p.taken.original.digest for p in desk.state().pictures if p.frame == 2)
     assert [p.name for p in desk.job.copies.rglob(f"{digest}*")] == [f"{digest}-show-small-stops-1-5.jpg"]
+
+
+def test_what_an_earlier_method_proposed_is_shown_as_today_s_method_has_it(desk: Desk) -> None:
+    """An archive on a read-only disk is opened for looking, and cannot be read anew (docs/commands.md)."""
+    picture = desk.state().pictures[0]
+    of_old = replace(light.by_hand(desk.job.original(picture.taken.original.place), 2.0), version=1)
+    picture = replace(picture, light_proposed=of_old)
+
+    path = show.shown(desk.job, picture, show.SMALL, show.lights(picture)[0])
+
+    assert path
+    assert path.read_bytes() == study.small_copies(desk.store)[picture.taken.original.digest]
 
 
 def test_laying_out_ends_when_it_is_told_to(desk: Desk) -> None:
