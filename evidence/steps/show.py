@@ -123,7 +123,13 @@ def _of_today(original: Path, recipe: Light) -> Light:
 
 
 def _kept(size: str, light_name: str) -> str:
-    return f"show-{size}-{light_name.replace('.', '-')}"
+    """Name a copy by what makes it, for a later method makes another; a proposal's name tells its own."""
+    made_by = []
+    if _stops(light_name) is not None:
+        made_by.append(f"-l{light.VERSION}")
+    if size == SMALL:
+        made_by.append(f"-s{pictures.SMALL_VERSION}-{pictures.SIZES_VERSION}")
+    return f"show-{size}-{light_name.replace('.', '-')}{''.join(made_by)}"
 
 
 def _proposed(picture: PictureState) -> str:
