@@ -117,10 +117,10 @@ def propose(
     room = finding_of(state, finding).room
     attached = {a.frame: a.distance for a in state.attached_to(finding)}
     wanted = [picture.frame for picture in showable(state, frames)] or list(attached)
-    sets = {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
+    sets = sets_of(state)
     chosen_sets = {sets[frame] for frame in wanted if frame in sets}
     among = {*wanted, *(frame for frame, place in sets.items() if place in chosen_sets)}
-    by_hand = {s.front for s in state.look_alikes if s.chosen}
+    by_hand = put_in_front(state)
     said = {frame: attached.get(frame) or _distance(state, frame) for frame in (*attached, *among)}
     of_view = {sets[f]: how_far for f, how_far in reversed(said.items()) if how_far and f in sets}
     competing = [
@@ -136,6 +136,16 @@ def propose(
     if not competing:
         raise WrongUsage(f"Finding {finding} has no picture to choose from; attach some first.")
     return choice.propose(competing, _nearby(state, room, {one.frame for one in competing}))
+
+
+def sets_of(state: State) -> dict[FrameNumber, int]:
+    """Number the sets of look-alikes: for each picture that is in one, which."""
+    return {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
+
+
+def put_in_front(state: State) -> set[FrameNumber]:
+    """Give the pictures that the inspector let stand in front of their look-alikes."""
+    return {s.front for s in state.look_alikes if s.chosen}
 
 
 def take_proposal(
