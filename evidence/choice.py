@@ -58,6 +58,8 @@ class Candidate:
         From how far it shows the finding; None when nobody said.
     alike
         Any number that look-alikes share; None for a picture without look-alikes.
+    chosen
+        The inspector let it stand in front of its look-alikes.
     """
 
     frame: FrameNumber
@@ -65,6 +67,7 @@ class Candidate:
     light: Light | None = None
     distance: Distance | None = None
     alike: int | None = None
+    chosen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,13 +200,24 @@ def _by_view(pictures: Sequence[Candidate]) -> list[list[Candidate]]:
 
 
 def _stands_in_front(alike: Sequence[Candidate]) -> Candidate:
-    """Take the best score among those that are not hopeless, not blurred where there is a choice."""
-    return min(alike, key=lambda one: (_hopeless(one), not one.quality.sharp, -one.quality.score, one.frame))
+    """Take the inspector's, else the best score of those neither hopeless nor blurred, if there are any."""
+    return min(
+        alike,
+        key=lambda one: (
+            not one.chosen,
+            _hopeless(one),
+            not one.quality.sharp,
+            -one.quality.score,
+            one.frame,
+        ),
+    )
 
 
 def _equals(alike: Sequence[Candidate]) -> list[Candidate]:
-    """Give those that may be as good as the one in front, which an eye should decide."""
+    """Give those that may be as good as the one in front, which an eye should decide and has not yet."""
     best = _stands_in_front(alike)
+    if best.chosen:
+        return []
 
     def equal(one: Candidate) -> bool:
         if _hopeless(one) != _hopeless(best) or one.quality.sharp != best.quality.sharp:
@@ -289,6 +303,8 @@ def _why(alike: Sequence[Candidate]) -> str:
     others = [one for one in alike if one is not best]
     if not others:
         return "the only picture of this view"
+    if best.chosen:
+        return "chosen by the inspector"
     equals = _equals(alike)
     if equals:
         return _why_equal([best, *equals], [one for one in others if one not in equals])

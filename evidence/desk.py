@@ -35,13 +35,15 @@ if TYPE_CHECKING:
     from evidence.recordings import Said
     from evidence.rooms import Weights
     from evidence.timeline import PictureState
-    from evidence.words import Spoken
+    from evidence.words import Digest, Spoken
 
 
 WORTH_A_POOL = 60
 """Fewer pairs of views are compared sooner than a pool of processes has started; our own, measured."""
 AT_ONCE = 20
 """Pairs handed to a process together."""
+ARRANGED_BY = ("likeness", "appearance", "cards")
+"""The answers of the study that an arrangement is made from."""
 
 
 class Desk:
@@ -224,9 +226,10 @@ class Desk:
         """
         if self._state is not None and self._state[0] == self.job.last_hash:
             return self.state()
-        facts, decisions, placed = self._placed(self._found())
+        found = self._found()
+        facts, decisions, placed = self._placed(found)
         weights = weights_in_force(decisions)
-        key = _key(placed.pictures, weights)
+        key = _key(placed.pictures, weights, self._waiting(found))
         if self.memory.knows("arrangement", key) or self.store.proposal("arrangement", key) is not None:
             return self.state()
         made, _ = self._propose(placed.pictures, weights, only=lambda picture: picture.hopeless)
@@ -235,9 +238,10 @@ class Desk:
 
     def _stand(self, found: object | None) -> State:
         facts, decisions, placed = self._placed(found)
-        return stand(
-            facts, self._arrangement(placed.pictures, weights_in_force(decisions)), decisions, placed
-        )
+        weights = weights_in_force(decisions)
+        key = _key(placed.pictures, weights, self._waiting(found))
+        made = self.memory.recall("arrangement", key, lambda: self._proposed(key, placed.pictures, weights))
+        return stand(facts, made, decisions, placed)
 
     def _placed(self, found: object | None) -> tuple[Facts, Decisions, Placed]:
         facts, decisions = self.facts(), self.decisions
@@ -249,9 +253,11 @@ class Desk:
         """Look everything up anew next time: the store has new answers."""
         self._state = None
 
-    def _arrangement(self, pictures: tuple[PictureState, ...], weights: Weights) -> Arrangement:
-        key = _key(pictures, weights)
-        return self.memory.recall("arrangement", key, lambda: self._proposed(key, pictures, weights))
+    def _waiting(self, found: object | None) -> frozenset[Digest]:
+        """Give the originals of which an arrangement lacks what today's methods are still to say."""
+        parts = {part: study.VERSIONS[part] for part in ARRANGED_BY}
+        rests_on = found and (found, *parts.values())
+        return self.memory.recall("waiting", rests_on, lambda: frozenset(self.store.unanswered(parts)))
 
     def _proposed(self, key: str, pictures: tuple[PictureState, ...], weights: Weights) -> Arrangement:
         kept = self.store.proposal("arrangement", key)
@@ -356,11 +362,17 @@ def _compare_part(likenesses: dict[int, Likeness], pairs: Sequence[tuple[int, in
     return [replace(pair, a=a, b=b) for pair, (a, b) in zip(found, pairs, strict=True)]
 
 
-def _key(pictures: Iterable[PictureState], weights: Weights) -> str:
-    """Stand for everything an arrangement is made from: methods, pictures, their order and times."""
-    digest = hashlib.sha256(f"{arrange.VERSION} {dict(study.VERSIONS)} {weights.numbers()}".encode())
+def _key(pictures: Iterable[PictureState], weights: Weights, waiting: frozenset[Digest]) -> str:
+    """Stand for everything an arrangement is made from: methods, pictures, their order and times.
+
+    One that was made while some waited to be measured (after a change of method, a kill, a disk that could
+    not be read for a moment) must not be taken for the one with them.
+    """
+    versions = [study.VERSIONS[part] for part in ARRANGED_BY]
+    digest = hashlib.sha256(f"{arrange.VERSION} {versions} {weights.numbers()}".encode())
     for p in pictures:
         assumed = "~" if p.seconds_assumed else ""
         fault = "!" if p.fault or p.quality is None else ""
-        digest.update(f"\n{p.taken.original.digest} {assumed}{p.seconds:.3f}{fault}".encode())
+        later = "?" if p.taken.original.digest in waiting else ""
+        digest.update(f"\n{p.taken.original.digest} {assumed}{p.seconds:.3f}{fault}{later}".encode())
     return digest.hexdigest()

@@ -106,12 +106,13 @@ class Arrangement:
 class LookAlikes:
     """A set of pictures of one view, with the one that stands in front and the reason.
 
-    The others that are as good stand first among them.
+    The others that are as good stand first among them. ``chosen`` is true where the inspector chose it.
     """
 
     front: FrameNumber
     others: tuple[FrameNumber, ...]
     reason: str
+    chosen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,19 +331,16 @@ def _look_alikes(
         ]
         if len(kept) < 2:
             continue
-        chosen = [
+        decided = [
             (decision.n, picture.frame)
             for picture in kept
             if (decision := decisions.get(("front", str(picture.frame)))) and decision.value
         ]
-        if chosen:
-            front, reason, equals = max(chosen)[1], "chosen by the inspector", frozenset[FrameNumber]()
-        else:
-            proposal = choice.front([candidate(picture) for picture in kept])
-            front, reason, equals = proposal.frame, proposal.reason, frozenset(proposal.equals)
-        behind = sorted(kept, key=lambda picture: picture.frame not in equals)
-        others = tuple(picture.frame for picture in behind if picture.frame != front)
-        result.append(LookAlikes(front, others, reason))
+        by_hand = max(decided)[1] if decided else None
+        in_front = choice.front([candidate(p, chosen=p.frame == by_hand) for p in kept])
+        behind = sorted(kept, key=lambda picture: picture.frame not in in_front.equals)
+        others = tuple(picture.frame for picture in behind if picture.frame != in_front.frame)
+        result.append(LookAlikes(in_front.frame, others, in_front.reason, by_hand is not None))
     return tuple(result)
 
 
@@ -359,9 +357,13 @@ def _taken_apart(
 
 
 def candidate(
-    picture: PictureState, distance: Distance | None = None, alike: int | None = None
+    picture: PictureState,
+    distance: Distance | None = None,
+    alike: int | None = None,
+    *,
+    chosen: bool = False,
 ) -> choice.Candidate:
-    """Give what the choice of the best picture needs to know of one.
+    """Give what the choice of the best picture needs to know of one; see :class:`evidence.choice.Candidate`.
 
     Raises
     ------
@@ -376,6 +378,7 @@ def candidate(
         light=picture.light_proposed,
         distance=distance or picture.distance,
         alike=alike,
+        chosen=chosen,
     )
 
 

@@ -190,10 +190,20 @@ def _proved(film: Path) -> bytes:
 
 
 def _large_enough(rgb: Rgb) -> None:
-    """Refuse what has too few pixels to show anything, and for any judge to work on."""
+    """Refuse what has too few pixels to show anything, and for any judge to work on.
+
+    What is very long is asked at the size it is printed and judged at, whichever way its decoder reduced it.
+    """
     height, width = rgb.shape[:2]
-    if min(height, width) < LEAST_PX:
+    longest = max(height, width)
+    across = round(min(height, width) * min(1.0, pictures.STUDY_PX / longest))
+    if across >= LEAST_PX:
+        return
+    if longest < pictures.STUDY_PX:
         raise BadPicture(f"It is only {width} by {height} pixels: too small to show anything.")
+    raise BadPicture(
+        f"Brought down to {pictures.STUDY_PX} pixels it is only {across} across: too narrow to show anything."
+    )
 
 
 def _answer(call: Callable[[], bytes]) -> Answer:

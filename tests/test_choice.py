@@ -146,3 +146,16 @@ def test_where_no_picture_shows_the_place_the_best_of_the_room_is_named_and_not_
     assert proposal.support == ()
     assert proposal.remark.endswith("view is missing; picture 8 of the same room may do")
     assert propose([picture(1, distance=Distance.CLOSE_UP)], room[2:]).remark.endswith("view is missing")
+
+
+def test_the_look_alike_that_the_inspector_put_in_front_is_the_one_proposed_with_its_flaw_told() -> None:
+    """The plan: the program suggests, the inspector decides; no blurred picture without saying so."""
+    sharp = picture(6, quality(1.0), alike=0)
+    chosen = replace(picture(5, quality(0.1, sharpness=0.02, blurred=True), alike=0), chosen=True)
+
+    printed = propose([sharp, chosen]).printed
+
+    assert printed is not None
+    assert (printed.frame, printed.reason) == (5, "chosen by the inspector")
+    assert printed.warning == "no sharp detail"
+    assert front([sharp, chosen]).equals == ()

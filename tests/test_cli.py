@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from evidence import __version__
+from evidence import __version__, study
 from evidence.cli import app
 from evidence.errors import DiskFull, ExitCode
 from evidence.job import Job
@@ -457,6 +457,7 @@ def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
         ("mark", empty, 1, "--ring", ".1,.1,.5,.5"),
         ("rooms", empty, "--overall", 1),
         ("attach", empty, 1, 1),
+        ("attach", empty, 1, 1, "--best"),
     ):
         if words[0] == "attach":
             run("findings", empty, "--add", "A crack.")
@@ -465,6 +466,18 @@ def test_what_cannot_be_shown_is_neither_lifted_nor_marked_nor_an_overall_view(
         assert result.exit_code == ExitCode.USAGE
 
     assert "OSTR0001.JPG  cannot be shown" in said(run("light", empty, 1))
+
+
+def test_light_set_by_hand_is_set_beside_what_today_s_method_proposes(job: Path) -> None:
+    """Every other command that decides reads first; what the record keeps as proposed was of an older one."""
+    with Store(job / "job.sqlite") as store:
+        for digest, answer in store.answers("light").items():
+            store.put_answers({"light": "of old"}, digest, {"light": answer})
+
+    assert run("light", job, 1, "--stops", 2).exit_code == ExitCode.DONE
+
+    with Store(job / "job.sqlite") as store:
+        assert store.unanswered({"light": study.VERSIONS["light"]}) == {}
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is POSIX")

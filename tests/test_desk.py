@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from evidence import arrange, study
 from evidence import desk as desks
-from evidence import study
 from evidence.desk import Desk
 from evidence.likeness import Likeness, Pair, compare_all
 from evidence.memory import Memory
@@ -70,6 +70,40 @@ def test_pictures_described_anew_are_compared_anew(
 
     assert first > 0
     assert sum(asked) == 2 * first
+
+
+@pytest.mark.parametrize("part", desks.ARRANGED_BY)
+def test_a_day_arranged_while_pictures_waited_is_arranged_again_once_they_are_measured(
+    part: str, job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A command that decides before anything is measured anew must not cost the day its proposals."""
+    with Desk.open(job) as desk:
+        before = desk.state()
+        measured = desk.store.answers(part)
+        monkeypatch.setattr(study, "VERSIONS", {**study.VERSIONS, part: "a later one"})
+        desk.forget()
+        desk.decide("light", 1, "as taken")
+        desk.state()
+
+        for digest, answer in measured.items():
+            desk.store.put_answers(study.VERSIONS, digest, {part: answer})
+        desk.forget()
+        after = desk.state()
+
+    assert (after.joints, after.visits) == (before.joints, before.visits)
+    assert (after.look_alikes, after.changed) == (before.look_alikes, before.changed)
+
+
+@pytest.mark.parametrize("part", sorted(study.VERSIONS.keys() - set(desks.ARRANGED_BY)))
+def test_a_day_is_not_arranged_anew_for_what_it_does_not_rest_on(
+    part: str, job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Desk.open(job) as desk:
+        desk.state()
+        monkeypatch.setattr(study, "VERSIONS", {**study.VERSIONS, part: "a later one"})
+        monkeypatch.setattr(arrange, "propose", lambda *_, **__: pytest.fail("arranged anew"))
+        desk.forget()
+        desk.state()
 
 
 def test_more_cores_give_the_same_arrangement(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -17,7 +17,6 @@ from evidence.cli.door import (
     mind,
     one_of,
     pairs,
-    progress,
     say,
     talk,
     told,
@@ -258,19 +257,15 @@ def light(
     as_json: AsJson = False,
 ) -> int | None:
     """Measure light anew, or set it by hand. Example: evidence light JOB 17 --stops 2."""
-    from evidence.desk import Desk
     from evidence.steps import light as step
-    from evidence.steps import read
     from evidence.steps.rooms import picture_of
 
     ways = [as_taken, stops is not None, proposed]
     if sum(ways) > 1 or (any(ways) and not pictures):
         raise WrongUsage("Name pictures, and one of --as-taken, --stops or --proposed.")
-    with Desk.open(job) as desk:
+    with at_desk(job) as desk:
         if any(ways):
             step.set_light(desk, pictures or [], step.AS_TAKEN if as_taken else stops)
-        else:
-            read.read(desk, progress=progress())
         state = desk.state()
         for number in pictures or []:
             picture_of(state, number)

@@ -53,7 +53,7 @@ def _sketch(likeness: Likeness) -> NDArray[np.float32]:
     # An eighth comes out of the decoder almost for nothing.
     view = np.asarray(cv2.imdecode(coded, cv2.IMREAD_REDUCED_GRAYSCALE_8), np.float32)
     share = _DRAWN_LONG / max(view.shape)
-    if share < 1.0:
+    if share < 1.0 <= min(view.shape) * share:  # a view of a line or two is as small as it can be
         view = np.asarray(
             cv2.resize(view, None, fx=share, fy=share, interpolation=cv2.INTER_AREA), np.float32
         )

@@ -10,7 +10,7 @@ from evidence.errors import WrongUsage
 from evidence.record import Entry
 from evidence.state import candidate
 from evidence.steps.findings import finding_of
-from evidence.steps.rooms import picture_of, showable
+from evidence.steps.rooms import showable
 from evidence.words import Distance
 
 if TYPE_CHECKING:
@@ -93,30 +93,43 @@ def take_off(desk: Desk, finding: int, frames: Sequence[int]) -> None:
     desk.decide_all([Entry("attached", f"{finding}/{frame}", None) for frame in frames])
 
 
-def propose(desk: Desk, finding: int, frames: Sequence[int] = ()) -> choice.Proposal:
+def propose(
+    desk: Desk, finding: int, frames: Sequence[int] = (), *, distance: Distance | None = None
+) -> choice.Proposal:
     """Propose which pictures show a finding best: one to print, up to two in support.
 
     Parameters
     ----------
     frames
         Pictures to choose among; none = those attached. Their look-alikes compete too.
+    distance
+        From how far all of these show it; None leaves what was said of each. Of look-alikes it holds
+        what was said of one, if nothing was said of another: they show one view.
 
     Raises
     ------
     UnknownFinding, UnknownPicture
         There is none of that number.
     WrongUsage
-        There is no picture to choose from.
+        There is no picture to choose from, or a picture named cannot be shown at all.
     """
     state = desk.state()
     room = finding_of(state, finding).room
-    distances = {a.frame: a.distance for a in state.attached_to(finding)}
-    wanted = [picture_of(state, frame).frame for frame in frames] or list(distances)
-    sets = {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
+    attached = {a.frame: a.distance for a in state.attached_to(finding)}
+    wanted = [picture.frame for picture in showable(state, frames)] or list(attached)
+    sets = sets_of(state)
     chosen_sets = {sets[frame] for frame in wanted if frame in sets}
     among = {*wanted, *(frame for frame, place in sets.items() if place in chosen_sets)}
+    by_hand = put_in_front(state)
+    said = {frame: attached.get(frame) or _distance(state, frame) for frame in (*attached, *among)}
+    of_view = {sets[f]: how_far for f, how_far in reversed(said.items()) if how_far and f in sets}
     competing = [
-        candidate(picture, distances.get(picture.frame), sets.get(picture.frame))
+        candidate(
+            picture,
+            distance or said[picture.frame] or of_view.get(sets.get(picture.frame, -1)),
+            sets.get(picture.frame),
+            chosen=picture.frame in by_hand,
+        )
         for picture in state.pictures
         if picture.frame in among and picture.usable and picture.quality
     ]
@@ -125,24 +138,30 @@ def propose(desk: Desk, finding: int, frames: Sequence[int] = ()) -> choice.Prop
     return choice.propose(competing, _nearby(state, room, {one.frame for one in competing}))
 
 
+def sets_of(state: State) -> dict[FrameNumber, int]:
+    """Number the sets of look-alikes: for each picture that is in one, which."""
+    return {f: i for i, s in enumerate(state.look_alikes) for f in (s.front, *s.others)}
+
+
+def put_in_front(state: State) -> set[FrameNumber]:
+    """Give the pictures that the inspector let stand in front of their look-alikes."""
+    return {s.front for s in state.look_alikes if s.chosen}
+
+
 def take_proposal(
     desk: Desk, finding: int, frames: Sequence[int] = (), *, distance: Distance | None = None
 ) -> choice.Proposal:
     """Attach what :func:`propose` proposes, in its order, and take off the finding's other pictures.
 
-    Errors as for :func:`propose`.
+    Parameters and errors as for :func:`propose`.
     """
-    proposal = propose(desk, finding, frames)
-    state = desk.state()
-    before = {a.frame: a for a in state.attached_to(finding)}
-    entries = []
-    for rank, pick in enumerate(proposal.picks):
-        old = before.get(pick.frame)
-        shown_from = (old.distance if old else None) or distance or _distance(state, pick.frame)
-        entries.append(
-            Entry("attached", f"{finding}/{pick.frame}", {"distance": shown_from, "rank": rank}, pick.reason)
-        )
+    proposal = propose(desk, finding, frames, distance=distance)
+    entries = [
+        Entry("attached", f"{finding}/{pick.frame}", {"distance": pick.distance, "rank": rank}, pick.reason)
+        for rank, pick in enumerate(proposal.picks)
+    ]
     kept = {pick.frame for pick in proposal.picks}
+    before = [a.frame for a in desk.state().attached_to(finding)]
     entries += [Entry("attached", f"{finding}/{frame}", None) for frame in before if frame not in kept]
     desk.decide_all(entries)
     return proposal
@@ -150,7 +169,7 @@ def take_proposal(
 
 def _nearby(state: State, room: str, besides: set[FrameNumber]) -> list[choice.Candidate]:
     """Give the other pictures of a room, with the distances said of them for any finding."""
-    said = {a.frame: a.distance for a in state.attachments}
+    said = {a.frame: a.distance for a in state.attachments if a.distance}
     return [
         candidate(picture, Distance.OVERALL if picture.view else said.get(picture.frame))
         for picture in state.pictures

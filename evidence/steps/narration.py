@@ -14,7 +14,7 @@ from evidence.files import shown, writing
 from evidence.record import Entry
 from evidence.recordings import in_calendar, sentence_key, written
 from evidence.state import candidate
-from evidence.steps import findings
+from evidence.steps import attach, findings
 from evidence.steps import intake as copying
 from evidence.steps.rooms import picture_of, showable
 
@@ -293,7 +293,10 @@ def _in_order(state: State, said: Said) -> Sequence[FrameNumber]:
     measured = [p for frame in said.own if (p := state.picture(frame)) and p.quality]
     if not measured:
         return said.own
-    proposal = choice.propose([candidate(p) for p in measured])
+    sets, by_hand = attach.sets_of(state), attach.put_in_front(state)
+    proposal = choice.propose(
+        [candidate(p, alike=sets.get(p.frame), chosen=p.frame in by_hand) for p in measured]
+    )
     return tuple(dict.fromkeys([*(pick.frame for pick in proposal.picks), *said.own]))
 
 

@@ -51,13 +51,11 @@ def take_in(
     runner = run.Runner(desk.store, study.WORK, executor, progress)
     seen: set[Digest] = set()
 
-    def look_at(taken: Taken) -> None:
+    def look_at(taken: Taken, parts: frozenset[str] = frozenset(study.VERSIONS)) -> None:
         seen.add(taken.original.digest)
         desk.store.put_originals([taken])
         if _worth_studying(taken):
-            runner.submit(
-                taken.original.digest, desk.job.original(taken.original.place), frozenset(study.VERSIONS)
-            )
+            runner.submit(taken.original.digest, desk.job.original(taken.original.place), parts)
 
     with runner:
         result = copying.intake(
@@ -74,7 +72,7 @@ def take_in(
         waiting = desk.store.unanswered(study.VERSIONS)
         for taken in desk.job.taken():
             if taken.original.digest in waiting.keys() - seen:
-                look_at(taken)
+                look_at(taken, waiting[taken.original.digest])
     desk.forget()
     return result
 

@@ -83,7 +83,7 @@ def shown(job: Job, picture: PictureState, size: str, name: str, spare: Path | N
         if stops is not None:
             rgb = light.replay(rgb, by_hand(original, stops))
         elif name != TAKEN and (recipe := picture.light_proposed) and not recipe.left_alone:
-            rgb = light.replay(rgb, recipe)
+            rgb = light.replay(rgb, _of_today(original, recipe))
         return pictures.small_jpeg(rgb) if size == SMALL else pictures.upright_jpeg(rgb, _QUALITY[size])
 
     return pictures.kept_copy(job.copies, picture.taken.original.digest, _kept(size, name), make, spare=spare)
@@ -115,8 +115,21 @@ def warm(desk: Desk, stopping: Callable[[], bool]) -> None:
             continue  # said when the picture itself is asked for
 
 
+def _of_today(original: Path, recipe: Light) -> Light:
+    """Measure anew what an earlier method proposed: a job that is only looked at cannot be read anew."""
+    if recipe.version == light.VERSION:
+        return recipe
+    return light.propose(pictures.study_sizes(original.read_bytes())[0])
+
+
 def _kept(size: str, light_name: str) -> str:
-    return f"show-{size}-{light_name.replace('.', '-')}"
+    """Name a copy by what makes it, for a later method makes another; a proposal's name tells its own."""
+    made_by = []
+    if _stops(light_name) is not None:
+        made_by.append(f"-l{light.VERSION}")
+    if size == SMALL:
+        made_by.append(f"-s{pictures.SMALL_VERSION}-{pictures.SIZES_VERSION}")
+    return f"show-{size}-{light_name.replace('.', '-')}{''.join(made_by)}"
 
 
 def _proposed(picture: PictureState) -> str:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from evidence.desk import Desk
+    from evidence.timeline import PictureState
     from evidence.words import FrameNumber, Taken
 
 
@@ -140,7 +141,6 @@ def status(desk: Desk, today: date) -> Status:
     keep = keep_until(desk.job)
     attached = {a.finding for a in state.attachments}
     waiting = desk.store.unanswered(study.VERSIONS)
-    bright = [p for p in state.pictures if p.light_proposed and not p.light_proposed.left_alone]
     return Status(
         address=details.address,
         originals=len(taken),
@@ -157,7 +157,7 @@ def status(desk: Desk, today: date) -> Status:
         unread=sum(
             p.usable and (p.quality is None or p.taken.original.digest in waiting) for p in state.pictures
         ),
-        brightened=sum(p.light_decided != "as taken" and not p.hopeless for p in bright),
+        brightened=sum(map(_brightened, state.pictures)),
         hopeless=sum(p.hopeless for p in state.pictures),
         look_alikes=len(state.look_alikes),
         folded=sum(len(s.others) for s in state.look_alikes),
@@ -176,6 +176,14 @@ def status(desk: Desk, today: date) -> Status:
         kept_long_enough=keep is not None and keep < today,
         unfinished=tuple(filter(None, (*desk.job.unfinished, desk.job.clock_doubt))),
     )
+
+
+def _brightened(picture: PictureState) -> bool:
+    """Tell whether a picture will be printed brightened: as decided, else as proposed."""
+    if picture.light_decided is not None:
+        return isinstance(picture.light_decided, float) and picture.light_decided > 0
+    proposed = picture.light_proposed
+    return proposed is not None and not proposed.left_alone and not proposed.hopeless
 
 
 def beside(taken: Iterable[Taken]) -> tuple[Beside, ...]:

@@ -90,7 +90,7 @@ def plant(base: Desk, desk: Desk) -> None:
     made = _arrangement(base, copies, [p.frame for p in shots])
     desk.store.put_proposal(
         "arrangement",
-        desks._key(shots, weights_in_force(decisions)),
+        desks._key(shots, weights_in_force(decisions), frozenset()),
         to_json(made),
     )
     desk.forget()

@@ -53,6 +53,13 @@ def test_a_view_without_an_edge_is_near_to_nothing() -> None:
     assert product(blank, blank) == 0.0
 
 
+def test_a_view_of_a_few_lines_is_sketched_too() -> None:
+    """One such picture stopped every command of its job."""
+    lines = np.random.default_rng(5).integers(0, 256, (8, 1600, 3)).astype(np.uint8)
+
+    assert np.isfinite(product(lines, np.ascontiguousarray(lines.transpose(1, 0, 2))))
+
+
 def test_candidates_are_the_next_shots_and_near_hashes_with_near_sketches() -> None:
     """Counted bit by bit with Python's own integers, and each product by itself."""
     chance = np.random.default_rng(5)

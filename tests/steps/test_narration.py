@@ -13,13 +13,15 @@ from pathlib import Path
 
 import pytest
 
-from evidence import meanings, tables
+from evidence import arrange, meanings, tables
 from evidence.desk import Desk
 from evidence.errors import BadTranscript, DiskFull, UnknownFinding, WrongUsage
 from evidence.findings import suggest
-from evidence.steps import moments, narration, read, rooms
+from evidence.state import Arrangement
+from evidence.steps import moments, narration, picture, read, rooms
 from evidence.steps.start import start
 from evidence.verify import verify
+from evidence.words import FrameNumber
 from tests.conftest import draw
 from tests.pictures.made_up_films import patch_film, write_film
 from tests.pictures.test_frames import numbered
@@ -110,6 +112,24 @@ def test_an_accepted_sentence_is_a_finding_with_its_words_room_and_pictures(desk
     assert state.sentences[0].finding == made.number
     with pytest.raises(WrongUsage, match="already"):
         narration.accept(desk, 1)
+
+
+def test_of_a_sentence_s_look_alikes_the_one_put_in_front_is_printed_first(
+    desk: Desk, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """README: the program proposes, and the inspector decides."""
+    alike = Arrangement(sets=((FrameNumber(2), FrameNumber(3), FrameNumber(4)),))
+    monkeypatch.setattr(arrange, "VERSION", "as proposed here")
+    monkeypatch.setattr(arrange, "propose", lambda *_, **__: (alike, ()))
+    placed(desk, file)
+    own = desk.state().sentences[2].own
+    for frame in own:
+        picture.in_front(desk, frame)
+        made = narration.accept(desk, 3)
+
+        assert desk.state().attached_to(made.number)[0].frame == frame
+        desk.undo()
+    assert len(own) > 1
 
 
 def test_one_undo_takes_an_accepted_sentence_back(desk: Desk, file: Path) -> None:

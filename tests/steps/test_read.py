@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from evidence import run, study
 from evidence.desk import Desk
@@ -93,6 +94,39 @@ def test_an_empty_picture_is_said_to_be_empty(tmp_path: Path) -> None:
     assert answers["quality"].fault == "The file is empty."
 
 
+@pytest.mark.parametrize(
+    ("size", "name", "reason"),
+    [
+        ((1, 1), "a.png", "It is only 1 by 1 pixels: too small to show anything."),
+        (
+            (40000, 300),
+            "a.png",
+            "Brought down to 1600 pixels it is only 12 across: too narrow to show anything.",
+        ),
+        (
+            (3199, 16),
+            "a.jpg",
+            "Brought down to 1600 pixels it is only 8 across: too narrow to show anything.",
+        ),
+        (
+            (150, 60000),
+            "a.jpg",
+            "Brought down to 1600 pixels it is only 4 across: too narrow to show anything.",
+        ),
+        ((40000, 400), "a.jpg", ""),
+    ],
+)
+def test_a_picture_too_small_or_too_narrow_to_show_anything_is_named_for_what_it_is(
+    size: tuple[int, int], name: str, reason: str, tmp_path: Path
+) -> None:
+    """Whichever way its decoder reduces it; a narrow one was told a size that it does not have."""
+    Image.effect_noise(size, 80).convert("RGB").save(tmp_path / name)
+
+    answers = study.study(tmp_path / name, frozenset(study.VERSIONS))
+
+    assert {answer.fault for part, answer in answers.items() if part != study.CAPTURE} == {reason}
+
+
 @pytest.mark.parametrize("part", sorted(study.VERSIONS))
 def test_a_job_that_an_older_version_read_can_be_looked_at_and_says_so(part: str, desk: Desk) -> None:
     """What it answered may have had another form."""
@@ -164,6 +198,25 @@ def test_a_new_version_of_one_method_measures_that_alone_and_every_decision_outl
         state.rooms,
     )
     assert _decided(after) == _decided(state)
+
+
+def test_an_intake_measures_anew_only_what_changed_of_pictures_taken_in_before(
+    card: Path, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[frozenset[str]] = []
+
+    def counted(path: Path, parts: frozenset[str]) -> dict[str, Answer]:
+        asked.append(parts)
+        return study.study(path, parts)
+
+    later = {**study.VERSIONS, "light": "a later one"}
+    monkeypatch.setattr(study, "VERSIONS", later)
+    monkeypatch.setattr(study, "WORK", run.Work(later, counted))
+    with ThreadPoolExecutor(1) as pool:
+        read.take_in(desk, [card], executor=pool)
+
+    assert asked == [frozenset({"light"})] * 8
+    assert read.unread(desk) == 0
 
 
 def _decided(state: State) -> dict[int, tuple[object, ...]]:

@@ -14,7 +14,7 @@ import pytest
 from evidence import tables
 from evidence.desk import Desk
 from evidence.pictures import kind_of
-from evidence.steps import read
+from evidence.steps import light, read
 from evidence.steps.start import start
 from evidence.steps.status import Status, beside, status
 from evidence.words import FileKind
@@ -134,3 +134,14 @@ def test_odd_metadata_is_told_and_told_in_full_for_the_picture(card: Path, tmp_p
     told = tables.described([picture], state)
     assert "OSTR0077.JPG, no camera time" in told
     assert "DateTimeOriginal is blank" in told
+
+
+def test_what_the_inspector_lifts_counts_as_brightened_and_what_stays_as_taken_does_not(desk: Desk) -> None:
+    """The plan: what is shown is the decision where there is one, else the proposal."""
+    assert status(desk, DAY).brightened == 0
+
+    light.set_light(desk, [1, 2], 1.5)
+    light.set_light(desk, [3], 0.0)
+    light.set_light(desk, [4], light.AS_TAKEN)
+
+    assert status(desk, DAY).brightened == 2
