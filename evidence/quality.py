@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from evidence.smaller import by_parts, to_length
 from evidence.words import Quality, Rgb
 
-VERSION = 6
+VERSION = 7
 """Rises with every change of what the same pixels are given."""
 
 LONG_SIDE = 1600
@@ -40,6 +40,10 @@ _FLAT_SHARES = (1.43, 1.8, 2.7)
 is added to the two that are read as detail, so that noise is rather taken for too much than for detail."""
 _TONES = 8
 """Noise is read in so many classes of brightness, equal in blocks and of at least 40."""
+_FEWER = (1.25, 1.6)
+"""By so much the score, and by this power of its length the sharpness, of a picture shorter than the judged
+length is lower than its own pixels say: for each halving, as if it had been enlarged to that length
+(docs/methods/quality.md)."""
 _STRUCTURE = 10.0
 """Squared codes of the coarse band in a tenth of the blocks, below which there is nothing to be sharp."""
 _BLURRED = 0.04
@@ -65,7 +69,7 @@ def measure(rgb: Rgb) -> Quality:
     ----------
     rgb
         Shape (height, width, 3), uint8, sRGB-encoded, upright; larger ones are brought down to 1600
-        pixels first.
+        pixels first, smaller ones judged by what they would show enlarged to that.
 
     Notes
     -----
@@ -102,13 +106,15 @@ def measure(rgb: Rgb) -> Quality:
     found = float((weight * coarse).sum())
     least = _STRUCTURE * min(mean / _MEAN, 1.0) ** 2 * coarse.size / 10 + 1e-6
     structure = found + least
-    sharpness = max(0.0, float((weight * fine).sum())) / structure
+    own = max(0.0, float((weight * fine).sum())) / structure
     detail = max(0.0, float((weight * middle).sum())) / structure
+    sharp = (2 * np.log2(own + _FLOOR) + np.log2(detail + _FLOOR)) / 3
+    halvings = max(0.0, float(np.log2(LONG_SIDE / max(rgb.shape[:2]))))
+    sharpness = own * 2 ** (-_FEWER[1] * halvings)
     bare = sharpness < _BLURRED and found < _BARE * least
-    sharp = (2 * np.log2(sharpness + _FLOOR) + np.log2(detail + _FLOOR)) / 3
     return Quality(
         version=VERSION,
-        score=float(sharp + exposure - 0.4 * np.log2(1 + noise / 1.5)),
+        score=float(sharp + exposure - 0.4 * np.log2(1 + noise / 1.5)) - _FEWER[0] * halvings,
         sharpness=sharpness,
         noise=noise,
         exposure=exposure,

@@ -52,6 +52,36 @@ SPOILED: dict[str, Callable[[Rgb], Rgb]] = {
 }
 
 
+@pytest.mark.parametrize("share", [0.8, 0.5, 0.25])
+def test_a_picture_of_fewer_pixels_scores_lower_than_the_whole_and_is_less_sharp(
+    share: float, open_data: Path
+) -> None:
+    """Reduced by area it holds nothing finer than its pixels (sampling theorem, Shannon 1949)."""
+    for name in NAMES:
+        bgr = cv2.imread(str(open_data / "good" / name))
+        assert bgr is not None
+        few = cv2.resize(bgr, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
+
+        whole, reduced = (
+            quality.measure(np.ascontiguousarray(one[:, :, ::-1], np.uint8)) for one in (bgr, few)
+        )
+
+        assert reduced.score < whole.score, name
+        assert reduced.sharpness < whole.sharpness, name
+
+
+def test_fewer_pixels_are_better_than_many_far_out_of_focus(open_data: Path) -> None:
+    """Down to 420 pixels: about a quarter of what is judged, as far as it was measured."""
+    for name in NAMES:
+        bgr = cv2.imread(str(open_data / "good" / name))
+        assert bgr is not None
+        whole: Rgb = np.ascontiguousarray(bgr[:, :, ::-1], np.uint8)
+        share = 420 / max(whole.shape)
+        few = np.asarray(cv2.resize(whole, None, fx=share, fy=share, interpolation=cv2.INTER_AREA), np.uint8)
+
+        assert quality.measure(few).score > quality.measure(blurred(whole, 4.0)).score, name
+
+
 @pytest.mark.parametrize("how", sorted(SPOILED))
 def test_a_spoiled_picture_scores_lower_than_the_picture(how: str, open_data: Path) -> None:
     for name in NAMES:

@@ -3,8 +3,9 @@
 ``python -m tests.bench.bench_quality [--set scoring|studied|tuning] [--scenes N]``
 
 A retake is a base picture photographed again: moved by a few pixels, out of focus, shaken, with more
-noise, darker, burnt out or with the flash's reflection, each at several strengths. Of every pair it
-is known which serves better as evidence; a measure is right when it scores that one higher.
+noise, darker, burnt out, with the flash's reflection or of fewer pixels, each at several
+strengths. Of every pair it is known which serves better as evidence; a measure is right when it scores that
+one higher.
 
 Tuning: the photographs of scikit-image and scikit-learn in ../shared/data/good and drawn rooms of seeds of
 their own, which have been looked at while the method was chosen. Scoring: the made-up house's own clean
@@ -50,7 +51,8 @@ class Take:
 
     ``electrons`` 0 leaves the sensor out; then ``white`` is the deviation, in codes, of noise added to
     every value by itself, and ``soft`` blurs that noise by so many pixels. ``spot`` is the radius of the
-    flash's reflection, as a share of the picture's height.
+    flash's reflection, as a share of the picture's height. ``share`` is what the picture is reduced to, as a
+    frame of a film or a copy sent by message is.
     """
 
     defocus: float = 0.0
@@ -61,6 +63,7 @@ class Take:
     soft: float = 0.0
     spot: float = 0.0
     jpeg: int = 92
+    share: float = 1.0
 
 
 FINE = Take()
@@ -123,6 +126,18 @@ CONDITIONS: dict[str, tuple[tuple[Take, Take], ...]] = {
         (FINE, replace(FINE, spot=0.1, shake=5)),
         (FINE, replace(FINE, stops=-2, electrons=1500)),
     ),
+    "fewer pixels": (
+        *((FINE, replace(FINE, share=share)) for share in (0.8, 0.64, 0.4, 0.25)),
+        *(
+            (replace(FINE, defocus=blur), replace(FINE, defocus=blur, share=share))
+            for blur, share in ((2, 0.4), (4, 0.4))
+        ),
+        *(
+            (replace(FINE, share=share), replace(FINE, defocus=blur))
+            for share, blur in ((0.8, 2), (0.64, 4), (0.4, 8))
+        ),
+        (replace(FINE, share=0.4), replace(FINE, share=0.4, defocus=4)),
+    ),
 }
 
 
@@ -151,6 +166,8 @@ def photograph(base: Linear, take: Take, chance: Generator) -> Rgb:
             grain /= grain.std()
         seen = camera.encode(camera.blurred(np.minimum(light, 8.0), blur)) * 255 + take.white * grain
         rgb = np.clip(np.rint(seen), 0, 255).astype(np.uint8)
+    if take.share < 1:
+        rgb = np.asarray(cv2.resize(rgb, None, fx=take.share, fy=take.share, interpolation=cv2.INTER_AREA))
     if take.jpeg:
         bgr = np.ascontiguousarray(rgb[..., ::-1])
         coded = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, take.jpeg])[1]
@@ -166,6 +183,7 @@ def unseen(base: Linear, better: Take, worse: Take) -> bool:
         or alike.white > better.white
         or alike.spot > better.spot
         or abs(alike.stops) > abs(better.stops)
+        or alike.share < better.share
     )
     if alike == worse or otherwise_worse:
         return False

@@ -75,7 +75,10 @@ def test_what_an_earlier_method_proposed_is_shown_as_today_s_method_has_it(desk:
     path = show.shown(desk.job, picture, show.SMALL, show.lights(picture)[0])
 
     assert path
-    assert path.read_bytes() == study.small_copies(desk.store)[picture.taken.original.digest]
+    today = pictures.small_jpeg(
+        pictures.decode(desk.job.original(picture.taken.original.place), show.SIZES[show.SMALL])
+    )
+    assert path.read_bytes() == today
 
 
 def test_laying_out_ends_when_it_is_told_to(desk: Desk) -> None:
