@@ -14,12 +14,15 @@ import pytest
 from PIL import Image, ImageChops
 
 from evidence.desk import Desk
-from evidence.steps import read
+from evidence.steps import read, rooms
 from evidence.steps.start import start
 from tests.review.conftest import CHROMIUM, ready, saved, served, until, view, violations
+from tests.review.test_spoken import talk
 
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
+
+    from evidence.review.server import Serving
 
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None, reason="no Chromium on this machine: the review page is not tried in a browser"
@@ -244,6 +247,35 @@ def test_the_question_of_the_round_is_in_sight_however_many_pictures_stand_above
     assert stops[0]["id"] == "round-seen"
     assert len({stop["id"] for stop in stops}) > 12
     assert [stop for stop in stops if not (stop["outlined"] and stop["seen"])] == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 720), (1366, 768), (1920, 950)])
+def test_in_the_round_pictures_what_was_said_and_what_is_offered_are_in_sight_together(
+    serving: Serving, page: Page, width: int, height: int
+) -> None:
+    """Common practice: what is asked about stands beside the question, on a small laptop too."""
+    page.set_viewport_size({"width": width, "height": height})
+    with Desk.open(serving.review.folder) as desk:
+        rooms.overall(desk, [3])
+    talk(serving.review.folder)
+    page.wait_for_selector("#s-1")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .offers .likeliest")
+    page.keyboard.press("+")
+    page.wait_for_selector("#round .thing:nth-child(2)")
+    covered = page.evaluate(
+        """() => [...document.querySelectorAll('#round :is(.frame, .spoken, .offers button, p.row button)')]
+            .filter((e) => {
+                const b = e.getBoundingClientRect();
+                return [[b.left + 2, b.top + 2], [b.right - 2, b.bottom - 2]].some(([x, y]) => {
+                    const top = document.elementFromPoint(x, y);
+                    return !top || !(e.contains(top) || top.contains(e)) || top.matches('#round, dialog');
+                });
+            }).map((e) => e.outerHTML.slice(0, 80))"""
+    )
+
+    assert page.locator("#round .offers button").count() == 3
+    assert covered == []
 
 
 def test_axe_finds_no_violation_in_any_view_or_question(page: Page) -> None:

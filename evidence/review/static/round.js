@@ -93,12 +93,17 @@ function show() {
     made("h2", { id: "round-title" }, "What do these show?"),
     made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, placed()].join(" · ")),
     made("ol", { class: "things" }, ...frames().map(cell)),
-    ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words))),
     made(
       "div",
       { class: "asked" },
-      made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
-      field.input,
+      // With the field, so that what it offers never covers the words that it was offered for.
+      made("div", {}, ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words)))),
+      made(
+        "div",
+        {},
+        made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
+        field.input,
+      ),
       field.list,
     ),
     made(
