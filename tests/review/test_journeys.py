@@ -15,7 +15,8 @@ import pytest
 from evidence import verify
 from evidence.desk import Desk
 from evidence.review.server import Serving
-from evidence.steps import rooms
+from evidence.steps import attach, findings, rooms
+from evidence.words import Distance
 from tests.review.conftest import CHROMIUM, lose, ready, saved, served, until, view, violations
 from tests.review.test_spoken import talk
 
@@ -301,6 +302,41 @@ def test_in_the_round_enter_takes_what_was_said_and_page_down_passes_it_by(
         state = desk.state()
     assert [finding.standard for finding in state.findings] == ["ATT-06"]
     assert [str(a.frame) for a in state.attachments] == shown
+
+
+def test_every_gap_leads_to_the_place_where_it_is_settled_and_the_focus_goes_along(
+    serving: Serving, page: Page
+) -> None:
+    """WCAG 2.2, 2.4.3: who goes there by keyboard goes on from there, not from the head of the page."""
+    folder = job(serving)
+    with Desk.open(folder) as desk:
+        rooms.name(desk, {1: "Attic"})
+        by_view = findings.add(desk, {"seen": "A vent pipe is loose.", "room": "Attic"}).number
+        in_room = findings.add(desk, {"seen": "A wall is stained.", "room": "Attic"}).number
+        spelt = findings.add(desk, {"seen": "A tile is cracked.", "room": "Attik"}).number
+        for number in (by_view, spelt):
+            attach.attach(desk, number, [3], distance=Distance.CLOSE_UP)
+    talk(folder)
+    page.goto(page.url.rsplit("/", 1)[0] + "/gaps")
+    ready(page)
+    ways = page.evaluate(
+        "() => [...document.querySelectorAll('.gap')].map((e) => e.querySelector('a')?.href)"
+    )
+    arrived = {}
+    for way in ways:
+        page.locator(f".gap a[href='/{way.rsplit('/', 1)[1]}']").first.click()
+        page.wait_for_url(way)
+        ready(page)
+        page.wait_for_timeout(200)  # a browser that takes the focus away does so after the page is there
+        arrived[way.rsplit("/", 1)[1]] = page.evaluate("() => document.activeElement.id")
+        page.go_back()
+        ready(page)
+
+    assert arrived[f"walk#finding-{by_view}-p-3"] == "p-3"
+    assert arrived[f"walk#finding-{in_room}-p-1"] == "p-1"
+    assert arrived[f"findings#finding-{spelt}-f{spelt}-seen"] == f"f{spelt}-seen"
+    assert [way for way in arrived if way.startswith("walk#s-")] != []
+    assert [way for way, place in arrived.items() if not way.endswith(place or "nowhere")] == []
 
 
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:
