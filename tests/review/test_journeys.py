@@ -339,6 +339,52 @@ def test_every_gap_leads_to_the_place_where_it_is_settled_and_the_focus_goes_alo
     assert [way for way, place in arrived.items() if not way.endswith(place or "nowhere")] == []
 
 
+def test_the_round_begins_behind_the_overall_view_that_has_the_focus(serving: Serving, page: Page) -> None:
+    """Common practice: a room is entered, an overall view taken, and its things looked at from there on."""
+    with Desk.open(job(serving)) as desk:
+        rooms.settle(desk, 5, begins=True)
+        rooms.overall(desk, [5])
+    page.wait_for_selector('.visit[data-first="5"] #p-5[data-overall]')
+    page.locator("#p-5").focus()
+    page.keyboard.press("g")
+    page.wait_for_selector("#round[open] .thing")
+
+    assert int(str(page.locator("#round").get_attribute("data-at"))) > 5
+
+
+def test_what_was_saved_is_to_be_read_in_full_size_and_in_the_round_too(page: Page) -> None:
+    """docs/review.md: the page says that a decision is saved; what lies over the page must not hide that."""
+    page.locator("#p-2").click()
+    page.wait_for_selector("#viewer[open] #v-shown")
+    page.locator("#v-shown").fill("a vent pipe")
+    page.keyboard.press("Tab")
+    saved(page, "Saved as line")
+    in_full_size = page.locator("#viewer .told").inner_text()
+    page.keyboard.press("Escape")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .thing")
+    page.keyboard.type("loose hose")
+    page.keyboard.press("Control+Enter")
+    saved(page, "Finding 1")
+    in_the_round = page.locator("#round .told").inner_text()
+
+    assert "Saved as line" in in_full_size
+    assert "Finding 1 is written" in in_the_round
+
+
+def test_what_takes_a_while_is_not_said_to_be_under_way_once_it_was_refused(
+    serving: Serving, context: BrowserContext
+) -> None:
+    page = context.new_page()  # not the fixture's: what is refused is an error to the browser's console
+    page.goto(serving.address)
+    ready(page)
+    view(page, "Proof")
+    page.locator("#set-pages").click()
+    until(page, "() => document.getElementById('trouble').textContent.includes('no picture to print')")
+    until(page, "() => document.getElementById('said').textContent === ''")
+    page.close()
+
+
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:
     page.locator('[data-take="5"]').click()
     page.locator("#hand-new-visit").click()

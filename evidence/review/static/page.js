@@ -26,7 +26,7 @@ document.addEventListener("click", (event) => {
     if (slow) say(slow);
     const field = along && document.getElementById(along);
     if (field) fields[field.name] = field.value;
-    act(name, fields);
+    act(name, fields).then((saved) => saved || !slow || say(""));
   } else if (button.dataset.look) {
     const frames = button.dataset.look.split(",").map(Number);
     look(frames, frames[0], { proof: true });

@@ -6,8 +6,8 @@ import { finder } from "./finder.js";
 import { DISTANCES, takeNewest } from "./hand.js";
 import { address, sheet } from "./ink.js";
 import { made, refill } from "./made.js";
-import { act, ask, say } from "./talk.js";
-import { following, lined, placeOfFrame, preceding, stretched, taken } from "./things.js";
+import { act, ask, say, told } from "./talk.js";
+import { following, lined, placeOfFrames, preceding, stretched, taken } from "./things.js";
 
 const round = document.getElementById("round");
 let line = [];
@@ -19,14 +19,14 @@ let distances = {};
 let field = null;
 let writing = false;
 
-/** Begin the round with the thing that holds a picture, or with the first that has no finding. */
-export async function goRound(frame = 0) {
+/** Begin the round with the thing that holds the first of these pictures, or with the first that has no finding. */
+export async function goRound(frames = []) {
   if (!(await fetched())) return;
   if (!line.length) {
-    say("There is no picture to go through.");
+    say("There is nothing to go through: overall views, room cards and what shows nothing are passed by.");
     return;
   }
-  hold(taken(line, placeOfFrame(line, frame)));
+  hold(taken(line, placeOfFrames(line, frames)));
 }
 
 async function fetched() {
@@ -123,6 +123,7 @@ function show() {
       button("round-next", "nothing to report, go on", (event) => event.detail > 1 || go(following(line, held)), spoken ? "Page Down" : "Enter"),
       button("round-before", "before", () => go(preceding(line, held)), "Page Up", preceding(line, held) < 0),
       button("round-close", "back", () => round.close(), "Esc"),
+      told(),
     ),
   );
 }

@@ -1,7 +1,7 @@
 // Speaks with the program: one decision after the other, each shown as saved only when it is on the
 // disk; and hears when anybody else has changed the job.
 
-import { refill, renew } from "./made.js";
+import { made, refill, renew } from "./made.js";
 
 const said = document.getElementById("said");
 const trouble = document.getElementById("trouble");
@@ -24,8 +24,11 @@ export function whenChanged(call) {
 
 /** Say what was done. */
 export function say(words) {
-  said.textContent = words;
+  for (const place of [said, ...document.querySelectorAll(".told")]) place.textContent = words;
 }
+
+/** Make a place for what was said last, in a question: it lies over the line at the foot of the page. */
+export const told = () => made("span", { class: "told quiet" }, said.textContent);
 
 /** Say what went wrong; "" takes it away. */
 export function warn(words) {
