@@ -6,6 +6,7 @@ Chromium is the system's own, driven by Playwright; no browser is ever downloade
 from __future__ import annotations
 
 import shutil
+import subprocess
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ import pytest
 from PIL import Image, ImageChops
 
 from evidence.desk import Desk
-from evidence.steps import read, rooms
+from evidence.steps import findings, picture, read, rooms
 from evidence.steps.start import start
 from tests.review.conftest import CHROMIUM, ready, saved, served, until, view, violations
 from tests.review.test_spoken import talk
@@ -176,6 +177,51 @@ def test_printed_views_hold_what_they_say_and_no_controls(window: Page) -> None:
             assert window.locator("#f1-seen").is_visible()
             assert window.locator(".pick img").is_visible()
         window.emulate_media(media="screen")
+
+
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="no pdftotext on this machine")
+def test_printed_a_heading_stands_with_its_first_picture(page: Page, tmp_path: Path) -> None:
+    """Common practice of typesetting: no heading is left alone at the foot of a page."""
+    apart = []
+    for push in range(500, 1000, 25):
+        page.evaluate("push => { document.querySelector('h1').style.paddingTop = `${push}px`; }", push)
+        page.pdf(path=tmp_path / "walk.pdf", format="Letter")
+        sheets = subprocess.run(
+            ["pdftotext", "-layout", tmp_path / "walk.pdf", "-"], capture_output=True, text=True, check=True
+        ).stdout.split("\f")
+        apart += [push for sheet in sheets if "Nameless visit" in sheet and "09:00:10" not in sheet]
+        apart += [push for sheet in sheets if "pictures" in sheet and "Nameless visit" not in sheet]
+
+    assert apart == []
+
+
+def test_long_words_stay_in_their_place_and_stand_there_whole_on_paper_too(
+    serving: Serving, page: Page
+) -> None:
+    """Common practice: what was written is to be read, however long it is."""
+    long = "W" * 180
+    with Desk.open(serving.review.folder) as desk:
+        rooms.name(desk, {1: long})
+        findings.add(desk, {"seen": long, "room": long, "place": "at the far end of the wall, " * 9})
+        picture.describe(desk, [2], shown=long)
+    for name in ("Walk", "Findings", "Gaps"):
+        view(page, name)
+        wide = page.evaluate(
+            """() => [...document.querySelectorAll('main *')].filter((e) => {
+            const b = e.getBoundingClientRect();
+            return b.width > 0 && b.right > innerWidth + 1;
+            }).map((e) => e.outerHTML.slice(0, 80))"""
+        )
+        assert wide == [], name
+    view(page, "Findings")
+    page.emulate_media(media="print")
+    cut = page.evaluate(
+        """() => [...document.querySelectorAll('.finding :is(input, textarea)')].filter((e) =>
+        e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1).map((e) => e.id)"""
+    )
+    page.emulate_media(media="screen")
+
+    assert cut == []
 
 
 STOP = """() => {
