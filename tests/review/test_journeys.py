@@ -385,6 +385,55 @@ def test_what_takes_a_while_is_not_said_to_be_under_way_once_it_was_refused(
     page.close()
 
 
+def test_what_was_typed_stands_there_again_when_it_could_not_be_saved(page: Page) -> None:
+    """Common practice: no words are lost because a program did not answer."""
+    page.route("**/act/*", lambda asked: asked.abort())
+    page.locator("#p-2").focus()
+    page.keyboard.press("w")
+    page.wait_for_selector("#maker[open]")
+    page.keyboard.type("A hose ends under the roof.")
+    page.keyboard.press("Control+Enter")
+    page.wait_for_selector("#trouble:popover-open")
+    kept = page.locator("#maker-seen").input_value()
+    page.unroute("**/act/*")
+    page.keyboard.press("Control+Enter")
+    saved(page, "Finding 1 is written")
+    page.route("**/act/*", lambda asked: asked.abort())
+    page.locator("#name-1").click()
+    page.wait_for_selector("#namer[open]")
+    page.keyboard.type("Attic 2nd")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#trouble:popover-open")
+    page.unroute("**/act/*")
+
+    assert kept == "A hose ends under the roof."
+    assert page.locator("#namer-name").input_value() == "Attic 2nd"
+    assert page.evaluate("() => document.activeElement.id") == "namer-name"
+
+
+def test_words_in_a_finding_that_another_window_withdraws_stay_and_the_focus_goes_to_its_neighbour(
+    serving: Serving, page: Page
+) -> None:
+    with Desk.open(job(serving)) as desk:
+        first = findings.add(desk, {"seen": "A hose is loose."}).number
+        second = findings.add(desk, {"seen": "A tile is cracked."}).number
+    view(page, "Findings")
+    page.locator(f"#f{second}-why").focus()
+    page.keyboard.type("Water runs behind it")
+    with Desk.open(job(serving)) as desk:
+        findings.withdraw(desk, second)
+    until(page, "() => document.getElementById('saved').textContent.includes('line')")
+    page.wait_for_timeout(1500)
+    kept = page.locator(f"#f{second}-why").input_value()
+    page.locator(f"#f{second}-why").fill("")
+    page.locator(f"#withdraw{first}").focus()
+    page.keyboard.press("Enter")
+    saved(page, f"Finding {first} is withdrawn")
+
+    assert kept == "Water runs behind it"
+    assert page.evaluate("() => document.activeElement.id") == "view"
+
+
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:
     page.locator('[data-take="5"]').click()
     page.locator("#hand-new-visit").click()

@@ -40,6 +40,11 @@ export function warn(words) {
   if (words && document.querySelector("dialog[open]")) trouble.showPopover();
 }
 
+/** Let what went wrong be read above a question that was opened after it. */
+export function lift() {
+  if (!trouble.hidden && !trouble.matches(":popover-open")) trouble.showPopover();
+}
+
 function lower() {
   if (trouble.matches(":popover-open")) trouble.hidePopover();
 }
@@ -183,6 +188,7 @@ function show(told) {
   const id = focused?.id;
   const frame = focused?.dataset?.frame;
   const home = focused?.closest?.(".part")?.id;
+  const beside = home && ["next", "previous"].map((way) => document.getElementById(home)[`${way}ElementSibling`]?.id);
   refill(document.getElementById("head"), fragment(told.head));
   const open = new Set([...parts.querySelectorAll("details[open]")].map((one) => one.closest(".part").id));
   let before = null;
@@ -207,19 +213,22 @@ function show(told) {
     if (there !== part) parts.insertBefore(part, there);
     before = part;
   }
-  for (const part of [...parts.children]) if (!told.order.includes(part.id)) part.remove();
+  for (const part of [...parts.children]) if (!told.order.includes(part.id) && !written(part)) part.remove();
   for (const call of changed) call();
   if (focused && !focused.isConnected) {
     const heir =
       (id && document.getElementById(id)) ||
       (frame && document.getElementById(`p-${frame}`)) ||
-      (home && document.getElementById(home)?.querySelector("button:not([disabled]):not([tabindex='-1'])"));
+      [home, ...(beside ?? [])].map((name) => name && usable(document.getElementById(name))).find(Boolean) ||
+      (home && view);
     if (heir && !heir.disabled) {
       heir.focus({ preventScroll: true });
       window.scrollBy({ top: heir.getBoundingClientRect().top - place, behavior: "instant" });
     }
   }
 }
+
+const usable = (part) => part?.querySelector("button:not([disabled]):not([tabindex='-1'])");
 
 /** A part in which somebody is writing, or has unticked a proposal, is left as it is until that is saved. */
 function typing(part) {
