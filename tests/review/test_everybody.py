@@ -15,7 +15,7 @@ import pytest
 from PIL import Image, ImageChops
 
 from evidence.desk import Desk
-from evidence.steps import findings, picture, read, rooms
+from evidence.steps import findings, moments, narration, picture, read, rooms
 from evidence.steps.start import start
 from tests.review.conftest import CHROMIUM, ready, saved, served, until, view, violations
 from tests.review.test_spoken import talk
@@ -322,6 +322,27 @@ def test_in_the_round_pictures_what_was_said_and_what_is_offered_are_in_sight_to
 
     assert page.locator("#round .offers button").count() == 3
     assert covered == []
+
+
+def test_however_much_was_said_the_field_of_the_round_is_in_sight(
+    serving: Serving, page: Page, tmp_path: Path
+) -> None:
+    """WCAG 2.2, 2.4.11, in a small window."""
+    page.set_viewport_size({"width": 640, "height": 400})
+    said = "Finding. The bath fan hose just ends up here" + ", and a board beside it is damp" * 20
+    (tmp_path / "much.vtt").write_text(f"WEBVTT\n\n00:05.000 --> 00:08.000\n{said}.\n", "utf-8")
+    with Desk.open(serving.review.folder) as desk:
+        rooms.overall(desk, [3])
+        transcript = narration.take_in(desk, tmp_path / "much.vtt")
+        narration.place(desk, transcript, moments.of_the_day(desk, "09:00:00"), "as said")
+    page.wait_for_selector("#s-1")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .spoken")
+    told = page.evaluate(STOP)
+
+    assert page.locator("#round .asked").evaluate("one => one.scrollHeight > one.clientHeight")
+    assert told["id"] == "round-seen"
+    assert told["seen"]
 
 
 def test_axe_finds_no_violation_in_any_view_or_question(page: Page) -> None:

@@ -43,7 +43,8 @@ export async function nameVisit(frame) {
     if (!name.trim()) return;
     namer.close();
     const saved = act("room", { frame, name });
-    await awaited(saved.then((done) => (done ? goesOn && nameVisits(frame) : again(namer, input))));
+    const settled = saved.then((done) => (done ? goesOn && nameVisits(frame) : again(namer, input)));
+    if (goesOn) await awaited(settled);
   };
   const shown = () => fitting(offers, input.value).slice(0, 9);
   const show = () =>

@@ -52,6 +52,7 @@ function hold(now) {
   round.dataset.at = String(frames()[0]);
   show();
   if (!round.open) open(round);
+  reveal();
   field.input.focus({ preventScroll: true });
 }
 
@@ -128,6 +129,13 @@ function show() {
   );
 }
 
+/** However much was said, the field is in sight: in a small window what was said first gives way. */
+function reveal() {
+  const asked = round.querySelector(".asked");
+  const below = field.input.getBoundingClientRect().bottom - asked.getBoundingClientRect().bottom;
+  if (below > -8) asked.scrollTop += below + 8;
+}
+
 /** Where in the day these views are. */
 function placed() {
   const [from, to] = [held.from + 1, held.to + 1];
@@ -168,6 +176,7 @@ function cell(frame, place) {
 function again() {
   const name = round.contains(document.activeElement) ? document.activeElement.id : "";
   show();
+  reveal();
   const place = document.getElementById(name);
   (place && !place.disabled ? place : field.input).focus({ preventScroll: true });
 }
