@@ -288,8 +288,9 @@ def _to_finding(number: int) -> ET.Element:
 
 
 def _to_photos(numbers: Iterable[int], none: str = "none") -> list[str | ET.Element]:
-    parts: list[str | ET.Element] = []
-    for number in numbers:
-        parts += [", "] if parts else []
-        parts.append(_link(f"photo-{number}", f"Photo {number}"))
-    return parts or [none]
+    links = [_link(f"photo-{number}", f"Photo {number}") for number in numbers]
+    if not links:
+        return [none]
+    # Each comma is kept with its link: in a narrow column it stood on a line of its own.
+    kept = [part for link in links[:-1] for part in (_made("span", link, ",", class_="kept"), " ")]
+    return [*kept, links[-1]]

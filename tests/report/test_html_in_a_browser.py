@@ -10,6 +10,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -103,6 +104,34 @@ def test_every_link_leads_to_a_place_in_the_file(page: Page) -> None:
         ".filter(to => !to.startsWith('#') || !document.getElementById(to.slice(1)))",
     )
     assert lost == []
+
+
+def test_no_comma_begins_a_line(browser: Browser, tmp_path: Path) -> None:
+    """Unicode Standard Annex 14, class IS: there is no break before a comma."""
+    made = house(12)
+    first = made.findings[0].number
+    photos = tuple(replace(photo, findings=(first,)) for photo in made.photos)
+    html.write(replace(made, photos=photos), printer, PrintSize(240), tmp_path / "appendix.html")
+    page = browser.new_page()
+    page.goto((tmp_path / "appendix.html").as_uri())
+    alone = []
+    for width in range(320, 720, 10):
+        page.set_viewport_size({"width": width, "height": 844})
+        alone += page.evaluate(
+            """() => [...document.querySelectorAll('td a')].filter((a) => {
+                const comma = a.nextSibling;
+                if (!comma?.textContent.startsWith(',')) return false;
+                const range = document.createRange();
+                range.setStart(comma, 0);
+                range.setEnd(comma, 1);
+                return range.getBoundingClientRect().top > a.getBoundingClientRect().bottom - 2;
+            }).map((a) => `${innerWidth}: ${a.textContent}`)"""
+        )
+    commas = page.locator("td", has_text="Photo 1,").first.inner_text().count(",")
+    page.close()
+
+    assert commas >= 11
+    assert alone == []
 
 
 def test_nothing_needs_to_be_scrolled_sideways_on_a_phone(page: Page) -> None:

@@ -6,6 +6,7 @@ Chromium is the system's own, driven by Playwright; no browser is ever downloade
 from __future__ import annotations
 
 import shutil
+import subprocess
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,12 +15,15 @@ import pytest
 from PIL import Image, ImageChops
 
 from evidence.desk import Desk
-from evidence.steps import read
+from evidence.steps import findings, moments, narration, picture, read, rooms
 from evidence.steps.start import start
 from tests.review.conftest import CHROMIUM, ready, saved, served, until, view, violations
+from tests.review.test_spoken import talk
 
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
+
+    from evidence.review.server import Serving
 
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None, reason="no Chromium on this machine: the review page is not tried in a browser"
@@ -175,6 +179,51 @@ def test_printed_views_hold_what_they_say_and_no_controls(window: Page) -> None:
         window.emulate_media(media="screen")
 
 
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="no pdftotext on this machine")
+def test_printed_a_heading_stands_with_its_first_picture(page: Page, tmp_path: Path) -> None:
+    """Common practice of typesetting: no heading is left alone at the foot of a page."""
+    apart = []
+    for push in range(500, 1000, 25):
+        page.evaluate("push => { document.querySelector('h1').style.paddingTop = `${push}px`; }", push)
+        page.pdf(path=tmp_path / "walk.pdf", format="Letter")
+        sheets = subprocess.run(
+            ["pdftotext", "-layout", tmp_path / "walk.pdf", "-"], capture_output=True, text=True, check=True
+        ).stdout.split("\f")
+        apart += [push for sheet in sheets if "Nameless visit" in sheet and "09:00:10" not in sheet]
+        apart += [push for sheet in sheets if "pictures" in sheet and "Nameless visit" not in sheet]
+
+    assert apart == []
+
+
+def test_long_words_stay_in_their_place_and_stand_there_whole_on_paper_too(
+    serving: Serving, page: Page
+) -> None:
+    """Common practice: what was written is to be read, however long it is."""
+    long = "W" * 180
+    with Desk.open(serving.review.folder) as desk:
+        rooms.name(desk, {1: long})
+        findings.add(desk, {"seen": long, "room": long, "place": "at the far end of the wall, " * 9})
+        picture.describe(desk, [2], shown=long)
+    for name in ("Walk", "Findings", "Gaps"):
+        view(page, name)
+        wide = page.evaluate(
+            """() => [...document.querySelectorAll('main *')].filter((e) => {
+            const b = e.getBoundingClientRect();
+            return b.width > 0 && b.right > innerWidth + 1;
+            }).map((e) => e.outerHTML.slice(0, 80))"""
+        )
+        assert wide == [], name
+    view(page, "Findings")
+    page.emulate_media(media="print")
+    cut = page.evaluate(
+        """() => [...document.querySelectorAll('.finding :is(input, textarea)')].filter((e) =>
+        e.scrollWidth > e.clientWidth + 1 || e.scrollHeight > e.clientHeight + 1).map((e) => e.id)"""
+    )
+    page.emulate_media(media="screen")
+
+    assert cut == []
+
+
 STOP = """() => {
     const e = document.activeElement, s = getComputedStyle(e), b = e.getBoundingClientRect();
     if (e === document.body) return null;
@@ -244,6 +293,56 @@ def test_the_question_of_the_round_is_in_sight_however_many_pictures_stand_above
     assert stops[0]["id"] == "round-seen"
     assert len({stop["id"] for stop in stops}) > 12
     assert [stop for stop in stops if not (stop["outlined"] and stop["seen"])] == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 720), (1366, 768), (1920, 950)])
+def test_in_the_round_pictures_what_was_said_and_what_is_offered_are_in_sight_together(
+    serving: Serving, page: Page, width: int, height: int
+) -> None:
+    """Common practice: what is asked about stands beside the question, on a small laptop too."""
+    page.set_viewport_size({"width": width, "height": height})
+    with Desk.open(serving.review.folder) as desk:
+        rooms.overall(desk, [3])
+    talk(serving.review.folder)
+    page.wait_for_selector("#s-1")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .offers .likeliest")
+    page.keyboard.press("+")
+    page.wait_for_selector("#round .thing:nth-child(2)")
+    covered = page.evaluate(
+        """() => [...document.querySelectorAll('#round :is(.frame, .spoken, .offers button, p.row button)')]
+            .filter((e) => {
+                const b = e.getBoundingClientRect();
+                return [[b.left + 2, b.top + 2], [b.right - 2, b.bottom - 2]].some(([x, y]) => {
+                    const top = document.elementFromPoint(x, y);
+                    return !top || !(e.contains(top) || top.contains(e)) || top.matches('#round, dialog');
+                });
+            }).map((e) => e.outerHTML.slice(0, 80))"""
+    )
+
+    assert page.locator("#round .offers button").count() == 3
+    assert covered == []
+
+
+def test_however_much_was_said_the_field_of_the_round_is_in_sight(
+    serving: Serving, page: Page, tmp_path: Path
+) -> None:
+    """WCAG 2.2, 2.4.11, in a small window."""
+    page.set_viewport_size({"width": 640, "height": 400})
+    said = "Finding. The bath fan hose just ends up here" + ", and a board beside it is damp" * 20
+    (tmp_path / "much.vtt").write_text(f"WEBVTT\n\n00:05.000 --> 00:08.000\n{said}.\n", "utf-8")
+    with Desk.open(serving.review.folder) as desk:
+        rooms.overall(desk, [3])
+        transcript = narration.take_in(desk, tmp_path / "much.vtt")
+        narration.place(desk, transcript, moments.of_the_day(desk, "09:00:00"), "as said")
+    page.wait_for_selector("#s-1")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .spoken")
+    told = page.evaluate(STOP)
+
+    assert page.locator("#round .asked").evaluate("one => one.scrollHeight > one.clientHeight")
+    assert told["id"] == "round-seen"
+    assert told["seen"]
 
 
 def test_axe_finds_no_violation_in_any_view_or_question(page: Page) -> None:

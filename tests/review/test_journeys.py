@@ -15,7 +15,8 @@ import pytest
 from evidence import verify
 from evidence.desk import Desk
 from evidence.review.server import Serving
-from evidence.steps import rooms
+from evidence.steps import attach, findings, rooms
+from evidence.words import Distance
 from tests.review.conftest import CHROMIUM, lose, ready, saved, served, until, view, violations
 from tests.review.test_spoken import talk
 
@@ -301,6 +302,136 @@ def test_in_the_round_enter_takes_what_was_said_and_page_down_passes_it_by(
         state = desk.state()
     assert [finding.standard for finding in state.findings] == ["ATT-06"]
     assert [str(a.frame) for a in state.attachments] == shown
+
+
+def test_every_gap_leads_to_the_place_where_it_is_settled_and_the_focus_goes_along(
+    serving: Serving, page: Page
+) -> None:
+    """WCAG 2.2, 2.4.3: who goes there by keyboard goes on from there, not from the head of the page."""
+    folder = job(serving)
+    with Desk.open(folder) as desk:
+        rooms.name(desk, {1: "Attic"})
+        by_view = findings.add(desk, {"seen": "A vent pipe is loose.", "room": "Attic"}).number
+        in_room = findings.add(desk, {"seen": "A wall is stained.", "room": "Attic"}).number
+        spelt = findings.add(desk, {"seen": "A tile is cracked.", "room": "Attik"}).number
+        for number in (by_view, spelt):
+            attach.attach(desk, number, [3], distance=Distance.CLOSE_UP)
+    talk(folder)
+    page.goto(page.url.rsplit("/", 1)[0] + "/gaps")
+    ready(page)
+    ways = page.evaluate(
+        "() => [...document.querySelectorAll('.gap')].map((e) => e.querySelector('a')?.href)"
+    )
+    arrived = {}
+    for way in ways:
+        page.locator(f".gap a[href='/{way.rsplit('/', 1)[1]}']").first.click()
+        page.wait_for_url(way)
+        ready(page)
+        page.wait_for_timeout(200)  # a browser that takes the focus away does so after the page is there
+        arrived[way.rsplit("/", 1)[1]] = page.evaluate("() => document.activeElement.id")
+        page.go_back()
+        ready(page)
+
+    assert arrived[f"walk#finding-{by_view}-p-3"] == "p-3"
+    assert arrived[f"walk#finding-{in_room}-p-1"] == "p-1"
+    assert arrived[f"findings#finding-{spelt}-f{spelt}-seen"] == f"f{spelt}-seen"
+    assert [way for way in arrived if way.startswith("walk#s-")] != []
+    assert [way for way, place in arrived.items() if not way.endswith(place or "nowhere")] == []
+
+
+def test_the_round_begins_behind_the_overall_view_that_has_the_focus(serving: Serving, page: Page) -> None:
+    """Common practice: a room is entered, an overall view taken, and its things looked at from there on."""
+    with Desk.open(job(serving)) as desk:
+        rooms.settle(desk, 5, begins=True)
+        rooms.overall(desk, [5])
+    page.wait_for_selector('.visit[data-first="5"] #p-5[data-overall]')
+    page.locator("#p-5").focus()
+    page.keyboard.press("g")
+    page.wait_for_selector("#round[open] .thing")
+
+    assert int(str(page.locator("#round").get_attribute("data-at"))) > 5
+
+
+def test_what_was_saved_is_to_be_read_in_full_size_and_in_the_round_too(page: Page) -> None:
+    """docs/review.md: the page says that a decision is saved; what lies over the page must not hide that."""
+    page.locator("#p-2").click()
+    page.wait_for_selector("#viewer[open] #v-shown")
+    page.locator("#v-shown").fill("a vent pipe")
+    page.keyboard.press("Tab")
+    saved(page, "Saved as line")
+    in_full_size = page.locator("#viewer .told").inner_text()
+    page.keyboard.press("Escape")
+    page.locator("#go-round").click()
+    page.wait_for_selector("#round[open] .thing")
+    page.keyboard.type("loose hose")
+    page.keyboard.press("Control+Enter")
+    saved(page, "Finding 1")
+    in_the_round = page.locator("#round .told").inner_text()
+
+    assert "Saved as line" in in_full_size
+    assert "Finding 1 is written" in in_the_round
+
+
+def test_what_takes_a_while_is_not_said_to_be_under_way_once_it_was_refused(
+    serving: Serving, context: BrowserContext
+) -> None:
+    page = context.new_page()  # not the fixture's: what is refused is an error to the browser's console
+    page.goto(serving.address)
+    ready(page)
+    view(page, "Proof")
+    page.locator("#set-pages").click()
+    until(page, "() => document.getElementById('trouble').textContent.includes('no picture to print')")
+    until(page, "() => document.getElementById('said').textContent === ''")
+    page.close()
+
+
+def test_what_was_typed_stands_there_again_when_it_could_not_be_saved(page: Page) -> None:
+    """Common practice: no words are lost because a program did not answer."""
+    page.route("**/act/*", lambda asked: asked.abort())
+    page.locator("#p-2").focus()
+    page.keyboard.press("w")
+    page.wait_for_selector("#maker[open]")
+    page.keyboard.type("A hose ends under the roof.")
+    page.keyboard.press("Control+Enter")
+    page.wait_for_selector("#trouble:popover-open")
+    kept = page.locator("#maker-seen").input_value()
+    page.unroute("**/act/*")
+    page.keyboard.press("Control+Enter")
+    saved(page, "Finding 1 is written")
+    page.route("**/act/*", lambda asked: asked.abort())
+    page.locator("#name-1").click()
+    page.wait_for_selector("#namer[open]")
+    page.keyboard.type("Attic 2nd")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#trouble:popover-open")
+    page.unroute("**/act/*")
+
+    assert kept == "A hose ends under the roof."
+    assert page.locator("#namer-name").input_value() == "Attic 2nd"
+    assert page.evaluate("() => document.activeElement.id") == "namer-name"
+
+
+def test_words_in_a_finding_that_another_window_withdraws_stay_and_the_focus_goes_to_its_neighbour(
+    serving: Serving, page: Page
+) -> None:
+    with Desk.open(job(serving)) as desk:
+        first = findings.add(desk, {"seen": "A hose is loose."}).number
+        second = findings.add(desk, {"seen": "A tile is cracked."}).number
+    view(page, "Findings")
+    page.locator(f"#f{second}-why").focus()
+    page.keyboard.type("Water runs behind it")
+    with Desk.open(job(serving)) as desk:
+        findings.withdraw(desk, second)
+    until(page, "() => document.getElementById('saved').textContent.includes('line')")
+    page.wait_for_timeout(1500)
+    kept = page.locator(f"#f{second}-why").input_value()
+    page.locator(f"#f{second}-why").fill("")
+    page.locator(f"#withdraw{first}").focus()
+    page.keyboard.press("Enter")
+    saved(page, f"Finding {first} is withdrawn")
+
+    assert kept == "Water runs behind it"
+    assert page.evaluate("() => document.activeElement.id") == "view"
 
 
 def test_what_is_proposed_is_taken_together_and_looked_at_together(serving: Serving, page: Page) -> None:

@@ -5,7 +5,7 @@ import { awaited, open } from "./dialogs.js";
 import { finder } from "./finder.js";
 import { DISTANCES, atHand, takeNewest } from "./hand.js";
 import { made, refill } from "./made.js";
-import { act, ask } from "./talk.js";
+import { act, ask, lift } from "./talk.js";
 
 const namer = document.getElementById("namer");
 const maker = document.getElementById("maker");
@@ -43,7 +43,8 @@ export async function nameVisit(frame) {
     if (!name.trim()) return;
     namer.close();
     const saved = act("room", { frame, name });
-    if (goesOn) await awaited(saved.then((done) => done && nameVisits(frame)));
+    const settled = saved.then((done) => (done ? goesOn && nameVisits(frame) : again(namer, input)));
+    if (goesOn) await awaited(settled);
   };
   const shown = () => fitting(offers, input.value).slice(0, 9);
   const show = () =>
@@ -97,6 +98,14 @@ export async function nameVisit(frame) {
   input.focus();
 }
 
+/** Ask once more, with what was typed, after it was not saved; unless something else is asked meanwhile. */
+function again(question, input) {
+  if (!input.isConnected || document.querySelector("dialog[open]")) return;
+  open(question);
+  input.focus();
+  lift();
+}
+
 /** The first pictures of a visit, small, as they are on the page already. */
 function glance(frame) {
   return [...(visitOf(frame)?.querySelectorAll(".shot img") ?? [])].slice(0, 6).map((image) => {
@@ -124,7 +133,8 @@ export function writeFinding(frame = 0, room = "") {
     maker.close();
     const fields = row ? { standard: row.id } : { seen: typed };
     const saved = await act("add", { ...fields, room, frames: frames.join(","), distance: distance.value });
-    if (saved) {
+    if (!saved) again(maker, input);
+    else {
       const number = takeNewest();
       const made_ = document.getElementById(`f${number}-seen`);
       if (made_ && document.getElementById("view").dataset.view === "findings") made_.focus();

@@ -48,7 +48,8 @@ view.addEventListener("submit", (event) => {
     form.querySelector("#issue").disabled = true;
     say("Issuing the edition; with many pictures this takes a minute or more.");
     // Its reason is this edition's alone, and what is still being written would keep the form as it was.
-    act("issue", fields, () => form.reset()).then(() => {
+    act("issue", fields, () => form.reset()).then((saved) => {
+      if (!saved) say("");
       const again = document.getElementById("issue");
       if (again) again.disabled = false;
     });

@@ -26,7 +26,7 @@ document.addEventListener("click", (event) => {
     if (slow) say(slow);
     const field = along && document.getElementById(along);
     if (field) fields[field.name] = field.value;
-    act(name, fields);
+    act(name, fields).then((saved) => saved || !slow || say(""));
   } else if (button.dataset.look) {
     const frames = button.dataset.look.split(",").map(Number);
     look(frames, frames[0], { proof: true });
@@ -119,12 +119,13 @@ function help() {
 /** Go to the place that an address names: a picture, a visit, or a finding that wants pictures. */
 function arrive() {
   const name = decodeURIComponent(location.hash.slice(1));
-  const finding = /^finding-(\d+)$/.exec(name);
-  if (finding) setFinding(Number(finding[1]));
-  const place = document.getElementById(name);
+  const [, finding, at] = /^finding-(\d+)(?:-(.+))?$/.exec(name) ?? [];
+  if (finding) setFinding(Number(finding));
+  const place = document.getElementById(at ?? name);
   if (!place) return;
   place.scrollIntoView({ block: "start" });
   if (place.matches(".shot")) focusShot(place);
+  else if (place.matches("button, textarea")) place.focus({ preventScroll: true });
   else (place.querySelector(".shot[tabindex='0'], .shot") ?? place.querySelector("textarea, button"))?.focus({ preventScroll: true });
 }
 

@@ -6,8 +6,8 @@ import { finder } from "./finder.js";
 import { DISTANCES, takeNewest } from "./hand.js";
 import { address, sheet } from "./ink.js";
 import { made, refill } from "./made.js";
-import { act, ask, say } from "./talk.js";
-import { following, lined, placeOfFrame, preceding, stretched, taken } from "./things.js";
+import { act, ask, say, told } from "./talk.js";
+import { following, lined, placeOfFrames, preceding, stretched, taken } from "./things.js";
 
 const round = document.getElementById("round");
 let line = [];
@@ -19,14 +19,14 @@ let distances = {};
 let field = null;
 let writing = false;
 
-/** Begin the round with the thing that holds a picture, or with the first that has no finding. */
-export async function goRound(frame = 0) {
+/** Begin the round with the thing that holds the first of these pictures, or with the first that has no finding. */
+export async function goRound(frames = []) {
   if (!(await fetched())) return;
   if (!line.length) {
-    say("There is no picture to go through.");
+    say("There is nothing to go through: overall views, room cards and what shows nothing are passed by.");
     return;
   }
-  hold(taken(line, placeOfFrame(line, frame)));
+  hold(taken(line, placeOfFrames(line, frames)));
 }
 
 async function fetched() {
@@ -52,6 +52,7 @@ function hold(now) {
   round.dataset.at = String(frames()[0]);
   show();
   if (!round.open) open(round);
+  reveal();
   field.input.focus({ preventScroll: true });
 }
 
@@ -93,12 +94,17 @@ function show() {
     made("h2", { id: "round-title" }, "What do these show?"),
     made("p", { class: "quiet" }, [thing.room || "nameless visit", picture(frames().at(-1)).when, placed()].join(" · ")),
     made("ol", { class: "things" }, ...frames().map(cell)),
-    ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words))),
     made(
       "div",
       { class: "asked" },
-      made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
-      field.input,
+      // With the field, so that what it offers never covers the words that it was offered for.
+      made("div", {}, ...sentences().map(({ words }) => made("p", { class: "spoken" }, made("q", {}, words)))),
+      made(
+        "div",
+        {},
+        made("label", { for: "round-seen" }, `A few letters find a standard finding, Enter writes it with these pictures; nothing typed, Enter ${spoken ? "writes the marked one that was said" : "goes on"}`),
+        field.input,
+      ),
       field.list,
     ),
     made(
@@ -118,8 +124,16 @@ function show() {
       button("round-next", "nothing to report, go on", (event) => event.detail > 1 || go(following(line, held)), spoken ? "Page Down" : "Enter"),
       button("round-before", "before", () => go(preceding(line, held)), "Page Up", preceding(line, held) < 0),
       button("round-close", "back", () => round.close(), "Esc"),
+      told(),
     ),
   );
+}
+
+/** However much was said, the field is in sight: in a small window what was said first gives way. */
+function reveal() {
+  const asked = round.querySelector(".asked");
+  const below = field.input.getBoundingClientRect().bottom - asked.getBoundingClientRect().bottom;
+  if (below > -8) asked.scrollTop += below + 8;
 }
 
 /** Where in the day these views are. */
@@ -162,6 +176,7 @@ function cell(frame, place) {
 function again() {
   const name = round.contains(document.activeElement) ? document.activeElement.id : "";
   show();
+  reveal();
   const place = document.getElementById(name);
   (place && !place.disabled ? place : field.input).focus({ preventScroll: true });
 }

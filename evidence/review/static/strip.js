@@ -132,7 +132,8 @@ function onShot(event, shot) {
     " ": () => take(frame),
     w: () => writeFinding(frame, roomOf(shot)),
     s: () => awaited(askOfSentence(frame)),
-    g: () => awaited(goRound(frame)),
+    // An overall view is no thing of the round: from a room's first picture it goes on to the next one that is.
+    g: () => awaited(goRound([frame, Number(shot.closest("[data-of]")?.dataset.of ?? frame), ...all.slice(at).map(frameOf)])),
     r: () => first && awaited(nameVisit(first)),
     n: () => act("begins", { frame, on: "yes" }),
     j: () => first && act("begins", { frame: first, on: "no" }),

@@ -1,7 +1,7 @@
 // Speaks with the program: one decision after the other, each shown as saved only when it is on the
 // disk; and hears when anybody else has changed the job.
 
-import { refill, renew } from "./made.js";
+import { made, refill, renew } from "./made.js";
 
 const said = document.getElementById("said");
 const trouble = document.getElementById("trouble");
@@ -24,8 +24,11 @@ export function whenChanged(call) {
 
 /** Say what was done. */
 export function say(words) {
-  said.textContent = words;
+  for (const place of [said, ...document.querySelectorAll(".told")]) place.textContent = words;
 }
+
+/** Make a place for what was said last, in a question: it lies over the line at the foot of the page. */
+export const told = () => made("span", { class: "told quiet" }, said.textContent);
 
 /** Say what went wrong; "" takes it away. */
 export function warn(words) {
@@ -35,6 +38,11 @@ export function warn(words) {
   trouble.textContent = words;
   // A question, or a picture in full size, lies over all that the page says.
   if (words && document.querySelector("dialog[open]")) trouble.showPopover();
+}
+
+/** Let what went wrong be read above a question that was opened after it. */
+export function lift() {
+  if (!trouble.hidden && !trouble.matches(":popover-open")) trouble.showPopover();
 }
 
 function lower() {
@@ -180,6 +188,7 @@ function show(told) {
   const id = focused?.id;
   const frame = focused?.dataset?.frame;
   const home = focused?.closest?.(".part")?.id;
+  const beside = home && ["next", "previous"].map((way) => document.getElementById(home)[`${way}ElementSibling`]?.id);
   refill(document.getElementById("head"), fragment(told.head));
   const open = new Set([...parts.querySelectorAll("details[open]")].map((one) => one.closest(".part").id));
   let before = null;
@@ -204,19 +213,22 @@ function show(told) {
     if (there !== part) parts.insertBefore(part, there);
     before = part;
   }
-  for (const part of [...parts.children]) if (!told.order.includes(part.id)) part.remove();
+  for (const part of [...parts.children]) if (!told.order.includes(part.id) && !written(part)) part.remove();
   for (const call of changed) call();
   if (focused && !focused.isConnected) {
     const heir =
       (id && document.getElementById(id)) ||
       (frame && document.getElementById(`p-${frame}`)) ||
-      (home && document.getElementById(home)?.querySelector("button:not([disabled]):not([tabindex='-1'])"));
+      [home, ...(beside ?? [])].map((name) => name && usable(document.getElementById(name))).find(Boolean) ||
+      (home && view);
     if (heir && !heir.disabled) {
       heir.focus({ preventScroll: true });
       window.scrollBy({ top: heir.getBoundingClientRect().top - place, behavior: "instant" });
     }
   }
 }
+
+const usable = (part) => part?.querySelector("button:not([disabled]):not([tabindex='-1'])");
 
 /** A part in which somebody is writing, or has unticked a proposal, is left as it is until that is saved. */
 function typing(part) {

@@ -30,9 +30,11 @@ export function preceding(line, { from }) {
   return before ? line.findIndex((view) => view.number === before.number) : -1;
 }
 
-/** Give the place of the thing that holds a picture, else of the first one without a finding. */
-export function placeOfFrame(line, frame) {
-  const place = line.findIndex((view) => view.frames.includes(frame));
-  if (place >= 0) return line.findIndex((view) => view.number === line[place].number);
+/** Give the place of the thing that holds the first of these pictures that any holds, else of the first one without a finding. */
+export function placeOfFrames(line, frames) {
+  for (const frame of frames) {
+    const held = line.find((view) => view.frames.includes(frame));
+    if (held) return line.findIndex((view) => view.number === held.number);
+  }
   return Math.max(0, following(line, { to: -1 }));
 }

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from evidence.review import spoken
 from evidence.steps import show
 from evidence.tables.layout import lift_text
-from evidence.words import Distance
+from evidence.words import Distance, FrameNumber
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from evidence.review.reading import Seen
     from evidence.state import State
     from evidence.timeline import PictureState
+    from evidence.words import Finding
 
 
 DISTANCES: Final = tuple(d.value for d in Distance)
@@ -86,6 +87,7 @@ class Strip:
     """Makes shots, with what is looked up for all of them looked up once."""
 
     def __init__(self, state: State) -> None:
+        self._state = state
         self._by_frame = {p.frame: p for p in state.pictures}
         self.places = {p.frame: place for place, p in enumerate(state.pictures)}
         self._sets = {s.front: s for s in state.look_alikes}
@@ -124,6 +126,17 @@ class Strip:
             doubt=doubt,
             sentences=self._spoken.get(p.frame, ()),
         )
+
+    def shown(self, frames: Iterable[int]) -> int:
+        """Give the picture that Walk shows for the first of these, itself or the one in front; 0 for none."""
+        fronts = {other: s.front for s in self._sets.values() for other in s.others}
+        return next((fronts.get(f, f) for f in map(FrameNumber, frames) if f in self._by_frame), 0)
+
+    def way_to(self, finding: Finding) -> str:
+        """Give the address where a finding is given pictures: in Walk, at its first one, else in its room."""
+        rooms = (f for v in self._state.visits if v.room and v.room == finding.room for f in v.frames)
+        place = self.shown([*(a.frame for a in self._state.attached_to(finding.number)), *rooms])
+        return f"/walk#finding-{finding.number}" + (f"-p-{place}" if place else "")
 
     def _said(self, p: PictureState) -> Iterator[str]:
         if p.fault:

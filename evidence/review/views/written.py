@@ -40,6 +40,7 @@ class FindingPart:
     settled: bool
     remark: str
     lacks: tuple[str, ...]
+    way: str
 
 
 def findings(seen: Seen) -> list[Part]:
@@ -72,6 +73,7 @@ def _finding(seen: Seen, strip: Strip, finding: Finding) -> FindingPart:
         settled=[row[0] for row in proposed] == [a.frame for a in attached],
         remark=proposal.remark if proposal else "",
         lacks=tuple(_lacks(seen.gaps, finding)),
+        way=strip.way_to(finding),
     )
 
 

@@ -1,7 +1,7 @@
 // Run with: node --test tests/review/js
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { following, lined, placeOfFrame, preceding, stretched, taken } from "../../../evidence/review/static/things.js";
+import { following, lined, placeOfFrames, preceding, stretched, taken } from "../../../evidence/review/static/things.js";
 
 const day = () =>
   lined([
@@ -37,9 +37,10 @@ test("it goes on to what has no finding, and back to whatever was before", () =>
 
 test("it begins with the thing of a picture, else with the first that has no finding", () => {
   const line = day();
-  assert.equal(placeOfFrame(line, 3), 0);
-  assert.equal(placeOfFrame(line, 6), 3);
-  assert.equal(placeOfFrame(line, 99), 0);
+  assert.equal(placeOfFrames(line, [3]), 0);
+  assert.equal(placeOfFrames(line, [6]), 3);
+  assert.equal(placeOfFrames(line, [99, 6, 3]), 3);
+  assert.equal(placeOfFrames(line, [99]), 0);
 });
 
 test("what is left of a thing whose first view a finding took with it is still to come", () => {
