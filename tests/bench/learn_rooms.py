@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import repeat
+from multiprocessing import get_context
 from pathlib import Path
 
 import cv2
@@ -111,7 +112,8 @@ def _kept(seed: int, views: int, kept: Path) -> House:
 def houses(seeds: Sequence[int], views: int, kept: Path) -> list[House]:
     """Draw houses, or read those drawn before."""
     kept.mkdir(parents=True, exist_ok=True)
-    with ProcessPoolExecutor(2) as workers:
+    # A process copied while OpenCV's threads run may wait for a lock that no thread of its own holds.
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as workers:
         return list(workers.map(_kept, seeds, repeat(views), repeat(kept)))
 
 
