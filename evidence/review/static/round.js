@@ -6,7 +6,7 @@ import { finder } from "./finder.js";
 import { DISTANCES, takeNewest } from "./hand.js";
 import { address, sheet } from "./ink.js";
 import { made, refill } from "./made.js";
-import { act, ask, say, told } from "./talk.js";
+import { act, ask, lastSaid, say } from "./talk.js";
 import { following, lined, placeOfFrames, preceding, stretched, taken } from "./things.js";
 
 const round = document.getElementById("round");
@@ -20,13 +20,13 @@ let field = null;
 let writing = false;
 
 /** Begin the round with the thing that holds the first of these pictures, or with the first that has no finding. */
-export async function goRound(frames = []) {
+export async function goRound(wanted = []) {
   if (!(await fetched())) return;
   if (!line.length) {
     say("There is nothing to go through: overall views, room cards and what shows nothing are passed by.");
     return;
   }
-  hold(taken(line, placeOfFrames(line, frames)));
+  hold(taken(line, placeOfFrames(line, wanted)));
 }
 
 async function fetched() {
@@ -124,7 +124,7 @@ function show() {
       button("round-next", "nothing to report, go on", (event) => event.detail > 1 || go(following(line, held)), spoken ? "Page Down" : "Enter"),
       button("round-before", "before", () => go(preceding(line, held)), "Page Up", preceding(line, held) < 0),
       button("round-close", "back", () => round.close(), "Esc"),
-      told(),
+      lastSaid(),
     ),
   );
 }

@@ -28,7 +28,7 @@ export function say(words) {
 }
 
 /** Make a place for what was said last, in a question: it lies over the line at the foot of the page. */
-export const told = () => made("span", { class: "told quiet" }, said.textContent);
+export const lastSaid = () => made("span", { class: "told quiet" }, said.textContent);
 
 /** Say what went wrong; "" takes it away. */
 export function warn(words) {

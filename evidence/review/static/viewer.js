@@ -4,7 +4,7 @@ import { DISTANCES, findingAtHand } from "./hand.js";
 import { address, inked, sheet } from "./ink.js";
 import { made, drawn, refill, renew } from "./made.js";
 import { SHAPES, markOf, moved, same } from "./shapes.js";
-import { act, ask, notShown, say, told, whenChanged } from "./talk.js";
+import { act, ask, lastSaid, notShown, say, whenChanged } from "./talk.js";
 import { writeFinding } from "./chooser.js";
 
 const viewer = document.getElementById("viewer");
@@ -161,7 +161,7 @@ function panel() {
       it.looked
         ? made("span", { class: "word" }, "looked at in full size")
         : button("v-looked", "Looked at, nothing unreported", looked, "l", { class: "likeliest", disabled: seen !== it.frame }),
-      told(),
+      lastSaid(),
     ),
     made("h3", {}, "Light"),
     it.light === "taken"
