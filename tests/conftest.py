@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
@@ -17,6 +18,11 @@ from evidence.job import Job
 from evidence.settings import Details
 from evidence.steps import read
 from evidence.steps.start import start
+
+
+def pytest_configure() -> None:
+    """Hear Ctrl-C: what a shell starts in the background ignores it, and so would all that is tested."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def make_card(root: Path, pictures: int = 6) -> Path:
