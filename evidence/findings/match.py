@@ -26,7 +26,7 @@ from evidence.words import StandardFinding, Suggestion
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-VERSION = 4
+VERSION = 5
 
 _K1, _B = 1.2, 0.5
 """BM25: Robertson and Zaragoza, "The Probabilistic Relevance Framework: BM25 and Beyond", 2009 (from
@@ -266,7 +266,9 @@ class _Index:
         usual: bool,
         otherwise: str,
     ) -> str:
-        hits = sorted(word for word in weights if any(at == place for at, _ in self._words[word]))
+        hits = _as_written(
+            self._rows[place], (word for word in weights if any(at == place for at, _ in self._words[word]))
+        )
         told = f"shares the words {', '.join(hits)}" if hits else otherwise
         if said and said[1].casefold() in self._shared:
             told += f"; “{said[1]}” is said of several things"
@@ -285,6 +287,13 @@ def _weighted(row: StandardFinding) -> list[str]:
         *_SEEN_WEIGHT * _stems(row.seen),
         *_PLACE_WEIGHT * _stems(" ".join((*row.places, row.system.replace("-", " ")))),
     ]
+
+
+def _as_written(row: StandardFinding, stems: Iterable[str]) -> list[str]:
+    """Give a row's own words for stems that it has: nobody says "pip" of a pipe."""
+    text = " ".join((*row.keywords, row.seen, *row.places, row.system.replace("-", " ")))
+    written = {_stem(word): word for word in reversed(_tokens(text))}
+    return sorted({written[stem] for stem in stems})
 
 
 def _tokens(text: str) -> list[str]:

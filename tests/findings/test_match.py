@@ -108,3 +108,10 @@ def test_a_very_long_sentence_and_strange_letters_do_no_harm() -> None:
     assert suggest("x" * 100) == []
     assert suggest("gutter" * 50_000 + " gutter")[0].id == "ROF-12"
     assert suggest("ガス漏れ 🏠 \x00 ﷽") == []
+
+
+def test_a_reason_names_words_as_they_are_written() -> None:
+    """Plurals and synonyms are matched by stems, which nobody reads; common practice."""
+    (collar, *_) = suggest("The rubber collar round the vent pipe is split.")
+
+    assert collar.reason == "shares the words around, collar, cracked, pipe, rubber, vent"
