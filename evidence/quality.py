@@ -110,18 +110,17 @@ def measure(rgb: Rgb) -> Quality:
     detail = max(0.0, float((weight * middle).sum())) / structure
     sharp = (2 * np.log2(own + _FLOOR) + np.log2(detail + _FLOOR)) / 3
     halvings = max(0.0, float(np.log2(LONG_SIDE / max(rgb.shape[:2]))))
-    sharpness = own * 2 ** (-_FEWER[1] * halvings)
-    bare = sharpness < _BLURRED and found < _BARE * least
+    bare = own < _BLURRED and found < _BARE * least
     return Quality(
         version=VERSION,
         score=float(sharp + exposure - 0.4 * np.log2(1 + noise / 1.5)) - _FEWER[0] * halvings,
-        sharpness=sharpness,
+        sharpness=own * 2 ** (-_FEWER[1] * halvings),
         noise=noise,
         exposure=exposure,
         dark_share=dark,
         bright_share=bright,
         flash_spot=bright if bright > 0.01 else 0.0,
-        blurred=sharpness < _BLURRED and not bare,
+        blurred=own < _BLURRED and not bare,  # few pixels are no want of focus
         bare=bare,
     )
 

@@ -78,7 +78,7 @@ def draw(path: Path, seed: int, taken: datetime) -> None:
     """Write a picture of blocks with a camera time, different for each seed."""
     chance = np.random.default_rng(seed)
     blocks = chance.integers(60, 220, (12, 16, 3), np.uint8)
-    image = Image.fromarray(blocks).resize((640, 480), Image.Resampling.NEAREST)
+    image = Image.fromarray(blocks).resize((320, 240), Image.Resampling.NEAREST)
     exif = Image.Exif()
     exif[0x010F], exif[0x0110] = "Ostrel", "F2"
     exif.get_ifd(0x8769)[0x9003] = taken.strftime("%Y:%m:%d %H:%M:%S")
