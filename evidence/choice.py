@@ -200,13 +200,17 @@ def _by_view(pictures: Sequence[Candidate]) -> list[list[Candidate]]:
 
 
 def _stands_in_front(alike: Sequence[Candidate]) -> Candidate:
-    """Take the inspector's, else the best score of those neither hopeless nor blurred, if there are any."""
+    """Take the inspector's, else the best score of those neither hopeless nor blurred, if there are any.
+
+    One is not called blurred for few pixels; it may show no more than a whole picture that is.
+    """
+    sharpest = max((one.quality.sharpness for one in alike if one.quality.sharp), default=0.0)
     return min(
         alike,
         key=lambda one: (
             not one.chosen,
             _hopeless(one),
-            not one.quality.sharp,
+            not one.quality.sharp and one.quality.sharpness < sharpest,
             -one.quality.score,
             one.frame,
         ),

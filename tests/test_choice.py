@@ -50,6 +50,17 @@ def test_the_sharpest_of_four_stands_in_front_and_the_reason_says_what_is_wrong_
     assert chosen.warning == ""
 
 
+def test_a_small_copy_does_not_stand_before_the_whole_picture_though_only_that_is_called_blurred() -> None:
+    """As ``quality`` reads 8 pixels out of focus at 1600, and reduced to 640 (docs/methods/quality.md)."""
+    whole = picture(1, quality(-4.0, sharpness=0.03, blurred=True))
+    small = picture(2, quality(-4.4, sharpness=0.016))
+
+    chosen = front([small, whole])
+
+    assert (chosen.frame, chosen.reason) == (1, "sharpest of 2")
+    assert chosen.warning == "no sharp detail"
+
+
 def test_two_that_are_equally_good_are_both_named_and_the_rest_is_said_of_the_others() -> None:
     """The plan: where they are equally good, both are shown."""
     retakes = [picture(12, quality(1.0)), picture(15, quality(0.95)), picture(16, quality(0.2, noise=4.0))]
