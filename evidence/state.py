@@ -170,12 +170,15 @@ class State:
     sentences: tuple[Said, ...] = ()
     _by_frame: dict[int, PictureState] = field(init=False, repr=False, compare=False)
     _room_of: dict[int, str] = field(init=False, repr=False, compare=False)
+    _front_of: dict[int, FrameNumber] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         # Asked for every picture by those who look through a whole day.
         object.__setattr__(self, "_by_frame", {picture.frame: picture for picture in self.pictures})
         rooms_of = {frame: visit.room for visit in self.visits for frame in visit.frames}
         object.__setattr__(self, "_room_of", rooms_of)
+        fronts = {frame: alike.front for alike in self.look_alikes for frame in alike.others}
+        object.__setattr__(self, "_front_of", fronts)
 
     def picture(self, frame: int) -> PictureState | None:
         """Give the picture with that frame number."""
@@ -184,6 +187,10 @@ class State:
     def room_of(self, frame: int) -> str:
         """Name the room of the visit that holds a picture, "" while nameless."""
         return self._room_of.get(frame, "")
+
+    def front_of(self, frame: int) -> FrameNumber | None:
+        """Give the look-alike that a picture stands behind, None for one that stands behind none."""
+        return self._front_of.get(frame)
 
     def attached_to(self, finding: int) -> tuple[Attachment, ...]:
         """Give a finding's pictures, the one printed first before the others."""

@@ -128,9 +128,7 @@ class _Index:
         for place, row in enumerate(self._rows):
             for phrase in (*row.keywords, row.seen):
                 self._add_phrase(place, phrase)
-        self._places = [
-            frozenset(_stems(" ".join((*row.places, row.system.replace("-", " "))))) for row in self._rows
-        ]
+        self._places = [frozenset(_stems(_where(row))) for row in self._rows]
         said: dict[str, set[int]] = defaultdict(set)
         for place, row in enumerate(self._rows):
             for phrase in row.keywords:
@@ -285,13 +283,18 @@ def _weighted(row: StandardFinding) -> list[str]:
     return [
         *_KEYWORD_WEIGHT * _stems(" ".join(row.keywords)),
         *_SEEN_WEIGHT * _stems(row.seen),
-        *_PLACE_WEIGHT * _stems(" ".join((*row.places, row.system.replace("-", " ")))),
+        *_PLACE_WEIGHT * _stems(_where(row)),
     ]
+
+
+def _where(row: StandardFinding) -> str:
+    """Name the places where a row is usually met, its system among them."""
+    return " ".join((*row.places, row.system.replace("-", " ")))
 
 
 def _as_written(row: StandardFinding, stems: Iterable[str]) -> list[str]:
     """Give a row's own words for stems that it has: nobody says "pip" of a pipe."""
-    text = " ".join((*row.keywords, row.seen, *row.places, row.system.replace("-", " ")))
+    text = " ".join((*row.keywords, row.seen, _where(row)))
     written = {_stem(word): word for word in reversed(_tokens(text))}
     return sorted({written[stem] for stem in stems})
 

@@ -52,9 +52,8 @@ def lines(state: State) -> dict[int, tuple[Line, ...]]:
     or the last of the day. A picture folded behind another shows nothing, so the next that is shown
     there counts.
     """
-    behind = {frame for alike in state.look_alikes for frame in alike.others}
     taken = {p.frame: p.seconds for p in state.pictures}
-    strips = [[frame for frame in visit.frames if frame not in behind] for visit in state.visits]
+    strips = [[frame for frame in visit.frames if state.front_of(frame) is None] for visit in state.visits]
     whole = [frame for strip in strips for frame in strip]
     strip_of = {
         frame: strip for visit, strip in zip(state.visits, strips, strict=True) for frame in visit.frames

@@ -101,11 +101,10 @@ def _told(state: State) -> dict[FrameNumber, Distance]:
 
 
 def _fit(state: State) -> set[FrameNumber]:
-    behind = {other for s in state.look_alikes for other in s.others}
     return {
         p.frame
         for p in state.pictures
-        if p.usable and not p.hopeless and p.card is None and p.frame not in behind
+        if p.usable and not p.hopeless and p.card is None and state.front_of(p.frame) is None
     }
 
 
@@ -140,8 +139,7 @@ def _in_front(
     pairs: Iterable[tuple[FrameNumber, FrameNumber]], state: State
 ) -> list[tuple[FrameNumber, FrameNumber]]:
     """Say of the pictures in front what holds of the look-alikes behind them."""
-    fronts = {other: s.front for s in state.look_alikes for other in s.others}
-    moved = ((fronts.get(one, one), fronts.get(other, other)) for one, other in pairs)
+    moved = ((state.front_of(one) or one, state.front_of(other) or other) for one, other in pairs)
     return [(one, other) for one, other in moved if one != other]
 
 

@@ -128,11 +128,11 @@ def _few(names: Sequence[str], most: int = 4) -> str:
 
 def pictures(state: State, beside: Iterable[Beside] = ()) -> str:
     """List every picture, a line each, in the order of the day."""
-    behind = {frame: s.front for s in state.look_alikes for frame in s.others}
     spoken = {one.frame: _name(one) for one in beside if one.kind is FileKind.SOUND}
     rows = []
     for p in state.pictures:
-        remark = p.fault or (f"like {behind[p.frame]}" if p.frame in behind else "")
+        front = state.front_of(p.frame)
+        remark = p.fault or (f"like {front}" if front is not None else "")
         if not remark and p.card is not None:
             remark = f"room card {p.card}: {p.card_says or 'not yet named'}"
         remark = remark or p.unsharp

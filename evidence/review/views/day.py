@@ -138,7 +138,7 @@ def _visit(state: State, strip: Strip, number: int, visit: Visit) -> VisitPart:
     shots = tuple(
         strip.shot(frame, _inner_doubt(state, places, frame) if at else "")
         for at, frame in enumerate(visit.frames)
-        if frame not in strip.behind
+        if state.front_of(frame) is None
     )
     named = {"inspector": "", "room card": "by its room card", "proposal": "proposed"}.get(visit.named_by, "")
     return VisitPart(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from evidence.review import spoken
 from evidence.steps import show
 from evidence.tables.layout import lift_text
-from evidence.words import Distance, FrameNumber
+from evidence.words import Distance
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -91,7 +91,6 @@ class Strip:
         self._by_frame = {p.frame: p for p in state.pictures}
         self.places = {p.frame: place for place, p in enumerate(state.pictures)}
         self._sets = {s.front: s for s in state.look_alikes}
-        self.behind = {frame for s in state.look_alikes for frame in s.others}
         self._findings: dict[int, list[int]] = {}
         for a in state.attachments:
             self._findings.setdefault(a.frame, []).append(a.finding)
@@ -129,8 +128,7 @@ class Strip:
 
     def shown(self, frames: Iterable[int]) -> int:
         """Give the picture that Walk shows for the first of these, itself or the one in front; 0 for none."""
-        fronts = {other: s.front for s in self._sets.values() for other in s.others}
-        return next((fronts.get(f, f) for f in map(FrameNumber, frames) if f in self._by_frame), 0)
+        return next((self._state.front_of(f) or f for f in frames if self._state.picture(f)), 0)
 
     def way_to(self, finding: Finding) -> str:
         """Give the address where a finding is given pictures: in Walk, at its first one, else in its room."""
